@@ -1,0 +1,39 @@
+package listing
+
+import (
+	"fmt"
+	"io"
+	"testing"
+)
+
+// sampleRows gives n rows as an ordinary program has them: three short
+// instructions and a remark in turn.
+func sampleRows(n int) []Row {
+	rows := make([]Row, n)
+	addr := 0
+	for i := range rows {
+		r := Row{Addr: addr, RunAddr: -1, File: "a.asm", Line: fmt.Sprint(i + 1)}
+		switch i % 4 {
+		case 0:
+			r.Bytes, r.T, r.Text = []byte{0x21, byte(i), byte(i >> 8)}, "10", fmt.Sprintf("l%d:\tLD HL,%d", i, i&0xFFFF)
+		case 1:
+			r.Bytes, r.T, r.Text = []byte{0x7E}, "7", "\tLD A,(HL)\t; the next one"
+		case 2:
+			r.Bytes, r.T, r.Text = []byte{0x20, 0xFC}, "12/7", fmt.Sprintf("\tJR NZ,l%d", i-2)
+		default:
+			r.Addr, r.Text = -1, "; and so on"
+		}
+		addr = (addr + len(r.Bytes)) & 0x7FFF
+		rows[i] = r
+	}
+	return rows
+}
+
+func BenchmarkWriter(b *testing.B) {
+	rows := sampleRows(4096)
+	b.ReportAllocs()
+	w := NewWriter(io.Discard, Header{Source: "a.asm", Capacity: 32768, Copies: 1, Entry: -1})
+	for i := 0; i < b.N; i++ {
+		w.Row(&rows[i%len(rows)])
+	}
+}
