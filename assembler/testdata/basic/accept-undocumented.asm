@@ -1,0 +1,40 @@
+; ACCEPT undocumented (section 5). Bytes: bit patterns of the CB page's row 6 and of the DD/FD prefix before H and L.
+        CAPACITY 512
+        ACCEPT undocumented
+        SLL B                   ;= CB 30
+        SLL (HL)                ;= CB 36
+        SLL A                   ;= CB 37
+        SLL (IX+5)              ;= DD CB 05 36
+        LD A,IXH                ;= DD 7C
+        LD A,IXL                ;= DD 7D
+        LD A,IYH                ;= FD 7C
+        LD A,IYL                ;= FD 7D
+        LD IXH,B                ;= DD 60
+        LD IXL,A                ;= DD 6F
+        LD IYH,E                ;= FD 63
+        LD IXH,IXL              ;= DD 65
+        LD IXL,IXH              ;= DD 6C
+        LD IXH,IXH              ;= DD 64
+        LD IXH,5                ;= DD 26 05
+        LD IYL,5                ;= FD 2E 05
+        INC IXH                 ;= DD 24
+        DEC IXH                 ;= DD 25
+        INC IYL                 ;= FD 2C
+        DEC IYL                 ;= FD 2D
+        ADD A,IXL               ;= DD 85
+        ADC A,IXH               ;= DD 8C
+        SUB IYL                 ;= FD 95
+        SBC A,IYH               ;= FD 9C
+        AND IXH                 ;= DD A4
+        XOR IXL                 ;= DD AD
+        OR IYH                  ;= FD B4
+        CP IYL                  ;= FD BD
+        IN F,(C)                ;= ED 70
+        OUT (C),0               ;= ED 71
+        RLC (IX+1),B            ;= DD CB 01 00
+        RRC (IY-1),A            ;= FD CB FF 0F
+        SLL (IX+2),L            ;= DD CB 02 35
+        SRL (IX+2),D            ;= DD CB 02 3A
+        RES 0,(IX+1),B          ;= DD CB 01 80
+        SET 7,(IY+1),A          ;= FD CB 01 FF
+        ld a,ixh                ;= DD 7C
