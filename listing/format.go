@@ -331,8 +331,11 @@ func appendWord(dst []byte, s string) []byte {
 			return appendEscaped(append(dst, s[:i]...), s[i:], true)
 		}
 	}
-	if s == "" {
+	switch s {
+	case "": // a word cannot be empty
 		return append(dst, '-')
+	case "-":
+		return append(dst, `\x2D`...)
 	}
 	return append(dst, s...)
 }

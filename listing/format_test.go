@@ -1,10 +1,13 @@
 package listing
 
 import (
+	"flag"
 	"fmt"
 	"io"
 	"testing"
 )
+
+var update = flag.Bool("update", false, "write the golden files anew")
 
 // sampleRows gives n rows as an ordinary program has them: three short
 // instructions and a remark in turn.
