@@ -1,0 +1,167 @@
+package lexer
+
+import "strings"
+
+// Name is a word of the source by number: the same letters in the same case
+// have the same Name. 0 is no name.
+type Name uint32
+
+// Names numbers the words that a run meets, so that everything known about a
+// word can stand in a slice. It keeps the text of each word as a piece of the
+// source it came from. The zero value is ready to use.
+type Names struct {
+	entries []nameEntry // entries[0] is unused
+	table   []Name      // open addressing, a power of two long
+	folded  []Name      // by Name: the Name of its upper-case form, 0 not asked yet
+}
+
+type nameEntry struct {
+	text string
+	hash uint32
+	op   Kind // the operator that the word is, or Word
+}
+
+// Text is the word itself.
+func (n *Names) Text(id Name) string {
+	if int(id) >= len(n.entries) {
+		return ""
+	}
+	return n.entries[id].text
+}
+
+// Len is one more than the largest Name given out.
+func (n *Names) Len() int { return max(len(n.entries), 1) }
+
+const (
+	hashSeed  = 2166136261
+	hashPrime = 16777619
+)
+
+// Of numbers a word.
+func (n *Names) Of(text string) Name {
+	h := uint32(hashSeed)
+	for i := 0; i < len(text); i++ {
+		h = (h ^ uint32(text[i])) * hashPrime
+	}
+	return n.of(text, h)
+}
+
+// Find gives the Name of a word met before, or 0.
+func (n *Names) Find(text string) Name {
+	h := uint32(hashSeed)
+	for i := 0; i < len(text); i++ {
+		h = (h ^ uint32(text[i])) * hashPrime
+	}
+	if len(n.table) == 0 {
+		return 0
+	}
+	mask := uint32(len(n.table) - 1)
+	for i := mix(h) & mask; n.table[i] != 0; i = (i + 1) & mask {
+		if e := &n.entries[n.table[i]]; e.hash == h && e.text == text {
+			return n.table[i]
+		}
+	}
+	return 0
+}
+
+// mix spreads the hash over the low bits, which pick the place in the table.
+func mix(h uint32) uint32 { return h ^ h>>15 }
+
+func (n *Names) of(text string, h uint32) Name {
+	if len(n.entries)*2 >= len(n.table) {
+		n.grow()
+	}
+	mask := uint32(len(n.table) - 1)
+	i := mix(h) & mask
+	for n.table[i] != 0 {
+		if e := &n.entries[n.table[i]]; e.hash == h && e.text == text {
+			return n.table[i]
+		}
+		i = (i + 1) & mask
+	}
+	id := Name(len(n.entries))
+	n.entries = append(n.entries, nameEntry{text, h, operatorWord(text)})
+	n.table[i] = id
+	return id
+}
+
+func (n *Names) grow() {
+	if len(n.entries) == 0 {
+		n.entries = append(make([]nameEntry, 0, 64), nameEntry{})
+	}
+	size := max(256, 2*len(n.table))
+	n.table = make([]Name, size)
+	mask := uint32(size - 1)
+	for id := 1; id < len(n.entries); id++ {
+		i := mix(n.entries[id].hash) & mask
+		for n.table[i] != 0 {
+			i = (i + 1) & mask
+		}
+		n.table[i] = Name(id)
+	}
+}
+
+// Folded is the Name of the word in capital letters.
+func (n *Names) Folded(id Name) Name {
+	if int(id) < len(n.folded) && n.folded[id] != 0 {
+		return n.folded[id]
+	}
+	f := n.Of(strings.ToUpper(n.Text(id)))
+	for len(n.folded) < n.Len() {
+		n.folded = append(n.folded, 0)
+	}
+	n.folded[id] = f
+	return f
+}
+
+// operatorWord gives the operator that a word is in any letter case, or Word.
+func operatorWord(s string) Kind {
+	if len(s) < 2 || len(s) > 7 {
+		return Word
+	}
+	var buf [7]byte
+	for i := 0; i < len(s); i++ {
+		c := s[i]
+		if 'a' <= c && c <= 'z' {
+			c -= 'a' - 'A'
+		}
+		buf[i] = c
+	}
+	switch string(buf[:len(s)]) {
+	case "HIGH":
+		return High
+	case "LOW":
+		return Low
+	case "MOD":
+		return Mod
+	case "SHL":
+		return ShiftLeft
+	case "SHR":
+		return ShiftRight
+	case "EQ":
+		return Equal
+	case "NE":
+		return NotEqual
+	case "LT":
+		return Less
+	case "LE":
+		return LessEqual
+	case "GT":
+		return Greater
+	case "GE":
+		return GreaterEqual
+	case "NOT":
+		return Not
+	case "AND":
+		return And
+	case "XOR":
+		return Xor
+	case "OR":
+		return Or
+	case "DUP":
+		return Dup
+	case "TSTATES", "LAP":
+		return Function
+	}
+	return Word
+}
