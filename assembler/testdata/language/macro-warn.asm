@@ -1,0 +1,11 @@
+; Extra arguments warn (section 5).
+        CAPACITY 16
+one     MACRO x
+        DEFB x
+        ENDM
+        one 1,2                 ;= 01 ;? .
+none    MACRO
+        NOP
+        ENDM
+        none 5                  ;= 00 ;? .
+        none                    ;= 00
