@@ -14,8 +14,8 @@ var ErrShort = errors.New("more bytes needed")
 // at = 0 gives the bytes again. So a relative jump's Value is its distance
 // from the instruction's first byte, -126 to 129: the target is that plus the
 // instruction's address. A displacement has HasDisp set, also if it is 0. C as
-// a condition is a KCond. Registers and conditions are filled in for the forms
-// that name them in the mnemonic's row, such as A in LD A,(nn).
+// a condition is a KCond. Operands that the form itself names are filled in too,
+// such as A in LD A,(nn).
 type Inst struct {
 	Form      *Form
 	Len       int     // bytes, 1 to 4

@@ -135,7 +135,9 @@ type set struct {
 
 // instructions reads the table at first use. A malformed row is a bug of ours
 // that the first test meets.
-var instructions = sync.OnceValue(func() *set {
+var instructions = sync.OnceValue(readTable)
+
+func readTable() *set {
 	s := &set{rows: make([]Form, len(table)), aliases: make([]Form, 0, 128)}
 	r := newReader()
 	for i := range table {
@@ -145,7 +147,7 @@ var instructions = sync.OnceValue(func() *set {
 	}
 	s.addAliases(r)
 	return s
-})
+}
 
 // enter puts a row where Select and Decode look.
 func (s *set) enter(f *Form) {

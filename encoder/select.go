@@ -1,6 +1,7 @@
 package encoder
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 )
@@ -83,7 +84,10 @@ func selectError(m Mnemonic, ops []Operand, undocumented bool, refused *Form) *S
 		}
 		list = append(list, c)
 	}
-	slices.SortStableFunc(list, func(a, b candidate) int { return b.score - a.score })
+	// Among equals a form that takes the first operand is nearer.
+	slices.SortStableFunc(list, func(a, b candidate) int {
+		return cmp.Or(b.score-a.score, b.wrong-a.wrong)
+	})
 	for _, c := range list {
 		if s := c.form.Syntax(); !slices.Contains(e.Forms, s) {
 			e.Forms = append(e.Forms, s)

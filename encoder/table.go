@@ -34,11 +34,11 @@ type row struct {
 // instruction.
 //
 // tstates: as the manual prints them; where two lengths exist both, with what
-// they are for: "4,3,5 taken|4,3 not taken". The shorter is the longer's
-// beginning.
+// they are for, the longer first: "4,3,5 taken|4,3 not taken".
 //
-// cycles: a letter for each T-state number of the longer list: F opcode fetch,
-// R memory read, W memory write, I port read, O port write, - internal.
+// cycles: a letter for each T-state number of the longer list, and the shorter
+// ends early: F opcode fetch, R memory read, W memory write, I port read, O
+// port write, - internal.
 //
 // note: "undocumented" marks rows that the manual does not have. "never chosen"
 // rows are for decoding alone. Where two rows take the same operands the first
