@@ -16,10 +16,9 @@ type Form struct {
 	page     page
 	base     [4]byte // the code with every field 0
 	mask     [4]byte // the bits of base that are fixed
-	ttext    string
-	timings  []Timing
-	never    bool // for decoding alone
-	alias    bool // operands differ from the row's
+	*timing
+	never bool // for decoding alone
+	alias bool // operands differ from the row's
 }
 
 // slot is an operand of a form: how it is written and where its code goes.
@@ -27,6 +26,12 @@ type slot struct {
 	*notation
 	at    uint8 // byte of the code
 	shift uint8 // lowest bit of the field
+}
+
+// timing is what many forms have in common.
+type timing struct {
+	text string // as the manual prints it: "12/7"
+	list []Timing
 }
 
 // CycleKind is the kind of a machine cycle.
@@ -80,11 +85,11 @@ func (f *Form) Size() int { return int(f.size) }
 // Timings lists the form's lengths: one, or two where it depends (taken or
 // repeating first). The caller must not change the slices. (CPU manual, and
 // the data set where a note says so.)
-func (f *Form) Timings() []Timing { return f.timings }
+func (f *Form) Timings() []Timing { return f.list }
 
 // TText is the form's T-states as the manual prints them: "7"; "12/7" taken
 // and not taken; "21/16" repeating and ending.
-func (f *Form) TText() string { return f.ttext }
+func (f *Form) TText() string { return f.text }
 
 // Documented reports whether the manual has the form.
 func (f *Form) Documented() bool { return !strings.HasPrefix(f.row.note, "undocumented") }
@@ -238,11 +243,16 @@ func modeCode(mode int64) byte {
 // reader turns rows into forms.
 type reader struct {
 	notations map[string]*notation
-	slots     []slot // room for the operands of all forms
+	timings   map[[2]string]*timing // by the columns tstates and cycles
+	slots     []slot                // room for the operands of all forms
 }
 
 func newReader() *reader {
-	r := &reader{notations: make(map[string]*notation, len(notations)), slots: make([]slot, 0, 1024)}
+	r := &reader{
+		notations: make(map[string]*notation, len(notations)),
+		timings:   make(map[[2]string]*timing, 64),
+		slots:     make([]slot, 0, 512),
+	}
 	for i := range notations {
 		r.notations[notations[i].text] = &notations[i]
 	}
@@ -256,7 +266,7 @@ func (r *reader) read(f *Form, row *row) {
 	f.never = strings.Contains(row.note, "never chosen")
 	f.readBits(row.bits)
 	f.operands = r.operands(row.operands, row.bits)
-	f.readTimings(row.tstates, row.cycles)
+	f.timing = r.timing(row.tstates, row.cycles)
 }
 
 // readBits works out size, page, base and mask.
@@ -359,13 +369,18 @@ func (n *notation) place(bits string) (at, shift uint8) {
 	panic("BUG: operand " + n.text + " has no place in the code " + bits)
 }
 
-// readTimings reads the T-state column and the kinds.
-func (f *Form) readTimings(tstates, kinds string) {
-	f.timings = make([]Timing, 0, 1+strings.Count(tstates, "|"))
+// timing reads the columns of T-states and kinds of cycle.
+func (r *reader) timing(tstates, kinds string) *timing {
+	key := [2]string{tstates, kinds}
+	if t := r.timings[key]; t != nil {
+		return t
+	}
+	shared := new(timing)
+	r.timings[key] = shared
 	for part := range strings.SplitSeq(tstates, "|") {
 		list, when, _ := strings.Cut(part, " ")
 		n := strings.Count(list, ",") + 1
-		if n > len(kinds) || len(f.timings) == 0 && n != len(kinds) {
+		if n > len(kinds) || len(shared.list) == 0 && n != len(kinds) {
 			panic("BUG: T-states and kinds of cycle differ in the opcode table: " + tstates)
 		}
 		t := Timing{When: when, Cycles: make([]int, 0, n), Kinds: make([]CycleKind, 0, n)}
@@ -375,12 +390,13 @@ func (f *Form) readTimings(tstates, kinds string) {
 			t.Cycles = append(t.Cycles, d)
 			t.Kinds = append(t.Kinds, CycleKind(strings.IndexByte(cycleLetters, kinds[i/2])))
 		}
-		if f.ttext != "" {
-			f.ttext += "/"
+		if shared.text != "" {
+			shared.text += "/"
 		}
-		f.ttext += strconv.Itoa(t.TStates)
-		f.timings = append(f.timings, t)
+		shared.text += strconv.Itoa(t.TStates)
+		shared.list = append(shared.list, t)
 	}
+	return shared
 }
 
 // Forms lists the rows of the table in its order.
