@@ -19,9 +19,13 @@ type vector struct {
 	Op      string
 	Initial struct {
 		PC  uint16
+		R   uint8
 		RAM [][2]int
 	}
-	Final  struct{ PC uint16 }
+	Final struct {
+		PC uint16
+		R  uint8
+	}
 	Cycles [][3]any // address, data or null, pins, a T-state each
 }
 
@@ -110,6 +114,17 @@ func TestTimingsAgainstTheDataSet(t *testing.T) {
 			got = append(got, c[2].(string))
 		}
 		assert.Equal(t, want, strings.Join(got, " "), "%s: %s %s", v.Name, in.Text(pc), timing.When)
+
+		// The pins do not tell a fetch from a read, but R counts the fetches.
+		fetches := int(pc - v.Initial.PC)
+		for _, k := range timing.Kinds {
+			if k == Fetch {
+				fetches++
+			}
+		}
+		if in.Text(pc) != "LD R,A" {
+			assert.Equal(t, fetches, int(v.Final.R-v.Initial.R)&0x7F, "%s: fetches of %s", v.Name, in.Text(pc))
+		}
 
 		switch in.Form.Mnemonic() { // these go where no length shows
 		case JP, JR, DJNZ, CALL, RET, RETI, RETN, RST, HALT:
