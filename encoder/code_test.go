@@ -218,7 +218,7 @@ func TestWorkedExamples(t *testing.T) {
 	}
 }
 
-// The spellings that language.md's section on instructions accepts quietly.
+// The spellings that the source language accepts quietly beside the maker's.
 // Expected bytes: the code of the maker's spelling, from testdata/opcodes.txt.
 func TestOtherSpellings(t *testing.T) {
 	for text, same := range map[string]string{
@@ -302,7 +302,20 @@ func TestSelectRefuses(t *testing.T) {
 	assert.Error(t, err, "operands of no kind")
 }
 
-// The ranges of language.md, section 3: both ends are taken, the next are not.
+func TestTakesFirstOperands(t *testing.T) {
+	var got []string
+	for _, f := range Forms() {
+		if f.Mnemonic() == LD && f.Size() == 1 && f.Takes([]Operand{{Kind: KReg, Reg: A}}) {
+			got = append(got, f.Syntax())
+		}
+	}
+	assert.Equal(t, []string{"LD r,r'", "LD r,(HL)", "LD A,(BC)", "LD A,(DE)"}, got)
+	f := selected(t, "NOP")
+	assert.True(t, f.Takes(nil))
+	assert.False(t, f.Takes([]Operand{{Kind: KImm}}))
+}
+
+// The source language's ranges: both ends are taken, the next are not.
 func TestValueRanges(t *testing.T) {
 	for _, x := range []struct {
 		text     string

@@ -18,7 +18,6 @@ type Form struct {
 	mask     [4]byte // the bits of base that are fixed
 	*timing
 	never bool // for decoding alone
-	alias bool // operands differ from the row's
 }
 
 // slot is an operand of a form: how it is written and where its code goes.
@@ -203,7 +202,6 @@ func (f *Form) codes(op byte) bool {
 func (s *set) addAliases(r *reader) {
 	add := func(mnemonic, operands string, of *Form) {
 		f := *of
-		f.alias = true
 		f.mnemonic, _ = ParseMnemonic(mnemonic)
 		f.operands = r.operands(operands, f.row.bits)
 		if f.mnemonic != of.mnemonic { // IM0 to IM2: the operand is in the name

@@ -29,7 +29,7 @@ func (e *SelectError) Error() string {
 func Select(m Mnemonic, ops []Operand, undocumented bool) (*Form, error) {
 	var refused *Form // an undocumented form that would do
 	for _, f := range instructions().byMnemonic[m] {
-		if f.never || !f.takes(ops) {
+		if f.never || len(ops) != len(f.operands) || !f.Takes(ops) {
 			continue
 		}
 		if undocumented || f.Documented() {
@@ -42,9 +42,10 @@ func Select(m Mnemonic, ops []Operand, undocumented bool) (*Form, error) {
 	return nil, selectError(m, ops, undocumented, refused)
 }
 
-// takes reports whether the form takes the operands.
-func (f *Form) takes(ops []Operand) bool {
-	if len(ops) != len(f.operands) {
+// Takes reports whether ops can be the form's first operands, values aside;
+// the form may have more.
+func (f *Form) Takes(ops []Operand) bool {
+	if len(ops) > len(f.operands) {
 		return false
 	}
 	for i := range ops {
