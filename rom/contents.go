@@ -44,9 +44,11 @@ type Contents struct {
 	Entry  int     // address at which the program starts, -1 none given
 
 	// Of a dump only:
-	Ignored   []Ignored  // lines that give no bytes
-	Conflicts []Conflict // addresses given more than once, with different bytes
-	Repeated  int        // lines that only said again what earlier ones said
+	Ignored       []Ignored  // lines that give no bytes, the first 1000
+	IgnoredCount  int        // how many there are
+	Conflicts     []Conflict // addresses given again with another byte, the first 1000
+	ConflictCount int        // how many there are
+	Repeated      int        // lines that only said again what earlier ones said
 }
 
 // Ignored is a line of a dump that was not understood as bytes of the chip.

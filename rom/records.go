@@ -13,9 +13,6 @@ import (
 // "M68000 Family Programmer's Reference Manual". Both write a record as a
 // line of hexadecimal pairs with a length, an address, data and a checksum.
 
-// codeRecord is the code of everything that is wrong with a record.
-const codeRecord diag.Code = "bad-record"
-
 // perRecord is how many data bytes a record holds at most; records end at
 // multiples of it, so that a small change changes few lines.
 const perRecord = 16
@@ -178,7 +175,7 @@ type record struct {
 // fail is an error at characters start..end-1 of the line.
 func (r *record) fail(start, end int, hint, format string, args ...any) error {
 	return &Error{diag.Diagnostic{
-		Severity: diag.Error, Code: codeRecord, Hint: hint, Message: fmt.Sprintf(format, args...),
+		Severity: diag.Error, Code: diag.BadRecord, Hint: hint, Message: fmt.Sprintf(format, args...),
 		Range: diag.Range{File: r.file, Line: r.no, Start: start, End: min(end, len(r.line)), Text: string(r.line)},
 	}}
 }

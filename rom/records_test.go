@@ -230,12 +230,12 @@ func TestRecordsRoundTrip(t *testing.T) {
 				entry = -1
 			}
 			require.Equal(t, entry, got.Entry)
-			// Any one wrong character is found: each checksum and length
-			// covers its whole line.
+			// Any one wrong character is found: each checksum covers its whole
+			// line, but for the digit that tells an S-record's type.
 			if out.Len() < 4000 {
 				i := rapid.IntRange(0, out.Len()-1).Draw(t, "spoilt")
 				spoilt := bytes.Clone(out.Bytes())
-				if spoilt[i] != '\n' {
+				if spoilt[i] != '\n' && (i == 0 || spoilt[i-1] != 'S') {
 					spoilt[i] ^= 1
 					_, err = f.read("x", spoilt)
 					require.Error(t, err, "%s", spoilt)
