@@ -47,6 +47,8 @@ const (
 	BadAccept            Code = "bad-accept"
 	UnreadFile           Code = "unread-file"
 	UnwrittenFile        Code = "unwritten-file"
+	BadRecord            Code = "bad-record"
+	NoDump               Code = "no-dump"
 	Internal             Code = "internal"
 )
 
@@ -100,6 +102,8 @@ var codes = [...]CodeInfo{
 	{BadAccept, Error, "a word that ACCEPT does not know, or one that comes too late"},
 	{UnreadFile, Error, "a file that cannot be read"},
 	{UnwrittenFile, Error, "a file that cannot be written"},
+	{BadRecord, Error, "a line of an Intel HEX or S-record file that breaks the format"},
+	{NoDump, Error, "a read-back in which nothing looks like a dump of a chip"},
 	{Internal, Error, "a mistake in this program"},
 }
 
