@@ -49,6 +49,8 @@ const (
 	UnwrittenFile        Code = "unwritten-file"
 	BadRecord            Code = "bad-record"
 	NoDump               Code = "no-dump"
+	BadListing           Code = "bad-listing"
+	ListingAltered       Code = "listing-altered"
 	Internal             Code = "internal"
 )
 
@@ -104,6 +106,8 @@ var codes = [...]CodeInfo{
 	{UnwrittenFile, Error, "a file that cannot be written"},
 	{BadRecord, Error, "a line of an Intel HEX or S-record file that breaks the format"},
 	{NoDump, Error, "a read-back in which nothing looks like a dump of a chip"},
+	{BadListing, Error, "a line of a listing that does not follow its layout, or one too many"},
+	{ListingAltered, Error, "a listing whose rows do not give the image that was listed"},
 	{Internal, Error, "a mistake in this program"},
 }
 

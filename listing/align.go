@@ -14,7 +14,7 @@ import (
 // lcs package bounds to some 50 edits from both ends: the anchors keep it away
 // from long insertions, in which it would lose its way.
 type aligner struct {
-	a, b  []rune  // elements; equal ones have equal numbers, from 1 on
+	a, b  []rune  // elements; equal ones have equal numbers
 	match []int32 // for each of a the index in b, or -1
 
 	inA, inB []int32 // occurrences of each element in the range in hand

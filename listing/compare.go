@@ -175,16 +175,14 @@ func (r *Report) group(index map[int64]int, by int64) *Group {
 // unit is a source line on its way through the comparison.
 type unit struct {
 	row, end int32 // its rows
-	id       rune  // equal ids say the same; 0: nothing but a remark
+	id       rune  // equal ids say the same
 }
 
 // comparison holds what Compare needs while it works.
 type comparison struct {
 	r        *Report
 	old, new []unit
-	oldCode  []int32 // indices of the units that say something
-	newCode  []int32
-	kinds    []string // normalized text by id
+	kinds    []string // by id: the normalized text, or the remark of a line without a statement
 
 	changed map[string]int64 // symbols that have another value, by how much
 	uses    map[Place]int64  // lines that use one of them; made when needed
@@ -193,7 +191,7 @@ type comparison struct {
 }
 
 func newComparison(r *Report) *comparison {
-	c := &comparison{r: r, kinds: []string{""}, groups: map[int64]int{}}
+	c := &comparison{r: r, groups: map[int64]int{}}
 	before, after := r.Old.Doc.Rows, r.New.Doc.Rows
 	raw := make(map[string]rune, len(before)+len(before)/4)
 	ids := make(map[string]rune, len(before))
@@ -204,9 +202,8 @@ func newComparison(r *Report) *comparison {
 	}
 	text.Grow(size)
 	buf := make([]byte, 0, 256)
-	split := func(rows []Row) ([]unit, []int32) {
+	split := func(rows []Row) []unit {
 		units := make([]unit, 0, len(rows))
-		code := make([]int32, 0, len(rows))
 		for i := range rows {
 			t := rows[i].Text
 			if rows[i].Line == "" && len(units) > 0 {
@@ -216,27 +213,26 @@ func newComparison(r *Report) *comparison {
 			id, ok := raw[t]
 			if !ok {
 				buf = normalize(buf[:0], t)
-				if len(buf) > 0 {
-					if id, ok = ids[string(buf)]; !ok {
-						id = rune(len(c.kinds))
-						start := text.Len()
-						text.Write(buf)
-						key := text.String()[start:]
-						ids[key] = id
-						c.kinds = append(c.kinds, key)
-					}
+				if len(buf) == 0 {
+					// Remarks are aligned too: they tell which of several equal
+					// statements is meant.
+					buf = append(buf, strings.TrimSpace(t)...)
+				}
+				if id, ok = ids[string(buf)]; !ok {
+					id = rune(len(c.kinds))
+					start := text.Len()
+					text.Write(buf)
+					key := text.String()[start:]
+					ids[key] = id
+					c.kinds = append(c.kinds, key)
 				}
 				raw[t] = id
 			}
-			if id != 0 {
-				code = append(code, int32(len(units)))
-			}
 			units = append(units, unit{int32(i), int32(i) + 1, id})
 		}
-		return units, code
+		return units
 	}
-	c.old, c.oldCode = split(before)
-	c.new, c.newCode = split(after)
+	c.old, c.new = split(before), split(after)
 
 	c.changed = make(map[string]int64, 16)
 	note := func(name string, by int64) {
@@ -266,24 +262,31 @@ func (c *comparison) newLine(j int32) Line {
 	return c.r.New.Doc.Rows[c.new[j].row:c.new[j].end:c.new[j].end]
 }
 
+// says tells whether a line is more than a remark: what is left of a statement
+// never begins with a semicolon.
+func (c *comparison) says(id rune) bool {
+	k := c.kinds[id]
+	return k != "" && k[0] != ';'
+}
+
 func (c *comparison) run() {
-	a, b := make([]rune, len(c.oldCode)), make([]rune, len(c.newCode))
-	for k, i := range c.oldCode {
-		a[k] = c.old[i].id
+	a, b := make([]rune, len(c.old)), make([]rune, len(c.new))
+	for i := range a {
+		a[i] = c.old[i].id
 	}
-	for k, j := range c.newCode {
-		b[k] = c.new[j].id
+	for j := range b {
+		b[j] = c.new[j].id
 	}
 	match := align(a, b, len(c.kinds))
 	shifted := c.shifted(a, b, match)
 
 	// Walk both listings from one pair of lines to the next.
 	i, j := int32(0), int32(0)
-	for k, m := range match {
-		if m < 0 {
+	for oi, nj := range match {
+		if nj < 0 {
 			continue
 		}
-		oi, nj := c.oldCode[k], c.newCode[m]
+		oi := int32(oi)
 		if i < oi || j < nj {
 			c.gap(i, oi, j, nj, shifted)
 		}
@@ -339,18 +342,20 @@ func (c *comparison) shifted(a, b []rune, match []int32) shifts {
 		}
 		best, at := 0, 0
 		for m, tries := head[a[k]], 16; m > 0 && tries > 0; m, tries = next[m-1], tries-1 {
-			n, sure := 0, false
+			n, said, sure := 0, 0, false
 			for p := int(m) - 1; k+n < len(a) && p+n < len(b) && a[k+n] == b[p+n] && match[k+n] < 0 && !matched[p+n]; n++ {
-				sure = sure || inA[a[k+n]] == 1 && inB[a[k+n]] == 1
+				if x := a[k+n]; c.says(x) {
+					said++
+					sure = sure || inA[x] == 1 && inB[x] == 1
+				}
 			}
-			if n > best && (n >= 3 || sure) {
+			if n > best && (said >= 3 || sure) {
 				best, at = n, int(m)-1
 			}
 		}
 		for n := range best {
 			matched[at+n] = true
-			oi, nj := c.oldCode[k+n], c.newCode[at+n]
-			s.partner[nj], s.taken[oi] = oi, true
+			s.partner[int32(at+n)], s.taken[int32(k+n)] = int32(k+n), true
 		}
 		k += max(best-1, 0)
 	}
@@ -363,37 +368,33 @@ func (c *comparison) gap(i, iend, j, jend int32, s shifts) {
 	var before, after []int32 // what says something and has no partner
 	var oldRemarks, newRemarks []int32
 	for ; i < iend; i++ {
-		if c.old[i].id == 0 {
-			oldRemarks = append(oldRemarks, i)
-		} else if !s.taken[i] {
+		if s.taken[i] {
+			continue
+		}
+		if c.says(c.old[i].id) {
 			before = append(before, i)
+		} else {
+			oldRemarks = append(oldRemarks, i)
 		}
 	}
 	for ; j < jend; j++ {
-		if c.new[j].id == 0 {
-			newRemarks = append(newRemarks, j)
-		} else if oi, ok := s.partner[j]; ok {
+		if oi, ok := s.partner[j]; ok {
 			// what stands before it comes first
 			c.edits(before, after)
 			before, after = nil, nil
 			c.pair(oi, j, true)
-		} else {
+		} else if c.says(c.new[j].id) {
 			after = append(after, j)
+		} else {
+			newRemarks = append(newRemarks, j)
 		}
 	}
 	c.edits(before, after)
 	c.remarks(oldRemarks, newRemarks)
 }
 
-// remarks reports lines without a statement that are not the same.
+// remarks reports lines without a statement that have no partner.
 func (c *comparison) remarks(before, after []int32) {
-	same := func(i, j int32) bool { return c.oldLine(i)[0].Text == c.newLine(j)[0].Text }
-	for len(before) > 0 && len(after) > 0 && same(before[0], after[0]) {
-		before, after = before[1:], after[1:]
-	}
-	for len(before) > 0 && len(after) > 0 && same(before[len(before)-1], after[len(after)-1]) {
-		before, after = before[:len(before)-1], after[:len(after)-1]
-	}
 	for k := range max(len(before), len(after)) {
 		ch := Change{Class: Layout}
 		if k < len(before) {
@@ -417,6 +418,10 @@ func (c *comparison) pair(i, j int32, shifted bool) {
 		if by, ok := c.cause(before, after, c.kinds[c.new[j].id]); ok {
 			ch.Class, ch.By = Retargeted, by
 		}
+	case !c.says(c.new[j].id): // it has no address of its own
+		if ch.Relaid || shifted {
+			ch.Class = Layout
+		}
 	case o.Addr != n.Addr && o.Addr >= 0 && n.Addr >= 0:
 		ch.Class, ch.By = Moved, int64(n.Addr-o.Addr)
 	case o.RunAddr != n.RunAddr && o.RunAddr >= 0 && n.RunAddr >= 0:
@@ -424,7 +429,9 @@ func (c *comparison) pair(i, j int32, shifted bool) {
 	case ch.Relaid || shifted:
 		ch.Class = Layout
 	}
-	c.extend(o, n, ch.Class == Moved)
+	if c.says(c.new[j].id) {
+		c.extend(o, n, ch.Class == Moved)
+	}
 	if ch.Class != Same {
 		c.note(ch)
 	}

@@ -22,14 +22,6 @@ const (
 	maxErrors  = 10
 )
 
-// Codes of what can be wrong with a listing.
-const (
-	codeFormat diag.Code = "listing-format" // a line that is not as the layout has it
-	codeChip   diag.Code = "listing-chip"   // the header's chip is impossible, or a byte lies outside it
-	codeLimit  diag.Code = "listing-limit"  // longer than anything the tool writes
-	codeCheck  diag.Code = "listing-check"  // the rows do not give the image that was listed
-)
-
 // IsListing tells whether data begins as a listing does.
 func IsListing(data []byte) bool {
 	rest, ok := bytes.CutPrefix(data, []byte(magic))
@@ -42,7 +34,7 @@ func IsListing(data []byte) bool {
 func Parse(data []byte, name string) (*Doc, *rom.Image, *diag.List) {
 	p := &reader{name: name, rest: string(data[:min(len(data), maxFile)])}
 	if len(data) > maxFile {
-		p.fail(0, 0, codeLimit, fmt.Sprintf("a listing may hold at most %d bytes", maxFile), "")
+		p.fail(0, 0, diag.BadListing, fmt.Sprintf("a listing may hold at most %d bytes", maxFile), "")
 	} else {
 		p.parse()
 	}
@@ -102,7 +94,7 @@ func (p *reader) fail(from, to int, code diag.Code, message, hint string) bool {
 
 // bad is fail for a line that does not follow the layout.
 func (p *reader) bad(from, to int, message string) bool {
-	return p.fail(from, to, codeFormat, message, "")
+	return p.fail(from, to, diag.BadListing, message, "")
 }
 
 func (p *reader) parse() {
@@ -182,7 +174,7 @@ func (p *reader) header() bool {
 	image, err := rom.NewImage(h.Capacity, h.At, h.Blank, h.Copies)
 	if err != nil {
 		p.no, p.line = no, line
-		return p.fail(0, len(p.line), codeChip, "no such chip: "+err.Error(), "")
+		return p.fail(0, len(p.line), diag.BadListing, "no such chip: "+err.Error(), "")
 	}
 	image.Entry = h.Entry
 	for _, want := range []string{"", columns} {
@@ -218,7 +210,7 @@ func (p *reader) rows() bool {
 func (p *reader) row() bool {
 	line := p.line
 	if len(line) > maxLine {
-		return p.fail(0, 1, codeLimit, fmt.Sprintf("a line may hold at most %d bytes", maxLine), "")
+		return p.fail(0, 1, diag.BadListing, fmt.Sprintf("a line may hold at most %d bytes", maxLine), "")
 	}
 	if name, ok := strings.CutPrefix(line, "file "); ok {
 		p.file, ok = p.text(name, 5)
@@ -325,7 +317,7 @@ func (p *reader) add(r Row, start int) bool {
 		}
 	}
 	if len(rows) >= maxRows {
-		return p.fail(0, len(p.line), codeLimit, fmt.Sprintf("a listing may hold at most %d rows", maxRows), "")
+		return p.fail(0, len(p.line), diag.BadListing, fmt.Sprintf("a listing may hold at most %d rows", maxRows), "")
 	}
 	p.start = start
 	p.doc.Rows = append(rows, r)
@@ -409,11 +401,11 @@ func (p *reader) content(r *Row, from, to int) bool {
 // fits checks that n bytes from addr on lie in the chip.
 func (p *reader) fits(addr, n, from, to int) bool {
 	if !p.image.Contains(addr) || n > p.image.Capacity || !p.image.Contains(addr+n-1) {
-		return p.fail(from, to, codeChip, fmt.Sprintf("these bytes lie outside the chip, which holds %04X-%04X",
+		return p.fail(from, to, diag.OutsideChip, fmt.Sprintf("these bytes lie outside the chip, which holds %04X-%04X",
 			p.image.At, p.image.At+p.image.Capacity-1), "")
 	}
 	if len(p.arena)+n > maxEmitted {
-		return p.fail(from, to, codeLimit, fmt.Sprintf("the rows hold more than %d bytes", maxEmitted), "")
+		return p.fail(from, to, diag.BadListing, fmt.Sprintf("the rows hold more than %d bytes", maxEmitted), "")
 	}
 	return true
 }
@@ -430,7 +422,7 @@ func (p *reader) symbols() bool {
 				return p.list.Errors() == 0
 			}
 		case len(p.line) > maxLine:
-			p.fail(0, 1, codeLimit, fmt.Sprintf("a line may hold at most %d bytes", maxLine), "")
+			p.fail(0, 1, diag.BadListing, fmt.Sprintf("a line may hold at most %d bytes", maxLine), "")
 		case p.line[0] == ' ':
 			if n := len(p.doc.Symbols); n == 0 {
 				p.bad(0, len(p.line), "expected a symbol")
@@ -484,7 +476,7 @@ func (p *reader) symbol() bool {
 		return false
 	}
 	if p.places++; p.places > maxPlaces {
-		return p.fail(0, len(p.line), codeLimit, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
+		return p.fail(0, len(p.line), diag.BadListing, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
 	}
 	p.doc.Symbols = append(p.doc.Symbols, s)
 	return p.uses(&p.doc.Symbols[len(p.doc.Symbols)-1], to)
@@ -498,7 +490,7 @@ func (p *reader) uses(s *Symbol, from int) bool {
 			return true
 		}
 		if p.places++; p.places > maxPlaces {
-			return p.fail(start, end, codeLimit, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
+			return p.fail(start, end, diag.BadListing, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
 		}
 		place, ok := p.place(start, end)
 		if !ok {
@@ -553,7 +545,7 @@ func (p *reader) areas() {
 				return
 			}
 			if got := p.image.CRC32(); got != uint32(want) {
-				p.fail(0, len(p.line), codeCheck, fmt.Sprintf(
+				p.fail(0, len(p.line), diag.ListingAltered, fmt.Sprintf(
 					"the rows give an image with CRC-32 %08X, so the listing was changed after it was written", got),
 					"list the program again; a listing is no place to patch bytes")
 				return
@@ -594,7 +586,7 @@ func (p *reader) area() bool {
 		return p.bad(from, to, fmt.Sprintf("this range holds %d bytes", a.Last-a.First+1))
 	}
 	if len(p.doc.Map) >= maxRows {
-		return p.fail(0, len(p.line), codeLimit, fmt.Sprintf("a memory map may hold at most %d ranges", maxRows), "")
+		return p.fail(0, len(p.line), diag.BadListing, fmt.Sprintf("a memory map may hold at most %d ranges", maxRows), "")
 	}
 	p.doc.Map = append(p.doc.Map, a)
 	return true
