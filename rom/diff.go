@@ -31,7 +31,7 @@ func Diff(old, new *Image, pageSize int) Change {
 		PageSize: pageSize,
 		Growth:   new.Used() - old.Used(),
 	}
-	// The addresses fall into at most five stretches in which each image
+	// The addresses fall into at most three stretches in which each image
 	// either has all cells or none.
 	ends := [...]int{old.At, old.At + old.Capacity, new.At, new.At + new.Capacity}
 	page := -1
@@ -41,6 +41,10 @@ func Diff(old, new *Image, pageSize int) Change {
 			if e > at && e < end {
 				end = e
 			}
+		}
+		if !old.Contains(at) && !new.Contains(at) {
+			at = end
+			continue
 		}
 		runs(old.stretch(at, end), new.stretch(at, end), func(first, last int) {
 			r := Range{at + first, at + last}
