@@ -2,13 +2,13 @@
         CAPACITY 512
 ; an empty argument in the middle, in front; blanks around arguments do not count
 three   MACRO x,y,z
-        DEFM '&x.&y.&z'
+        DEFM '&x-&y-&z'
         ENDM
-        three 1,,3              ;= 31 2E 2E 33
-        three ,2                ;= 2E 32 2E
-        three                   ;= 2E 2E
-        three  a , b , c        ;= 61 2E 62 2E 63
-        three <>,< 2 >,3        ;= 2E 20 32 20 2E 33    ; blanks in <...> count
+        three 1,,3              ;= 31 2D 2D 33
+        three ,2                ;= 2D 32 2D
+        three                   ;= 2D 2D
+        three  a , b , c        ;= 61 2D 62 2D 63
+        three <>,< 2 >,3        ;= 2D 20 32 20 2D 33    ; blanks in <...> count
 ; a missing argument in a sum is nothing
 maybe   MACRO x
         IF x+0

@@ -33,11 +33,11 @@ xa1     DEFL 9
 join    MACRO p,q
 l&p:    DEFB q
 m_&p&_z: DEFB 0
-        DEFB 'p &p q','&q.'
+        DEFB 'p &p q','&q!'
         LD A,p&0&q&H-p&00H
         ENDM
-        join 1,2                ;= 02 00 70 20 31 20 71 32 2E 3E 02
-        join 3,4                ;= 04 00 70 20 33 20 71 34 2E 3E 04
+        join 1,2                ;= 02 00 70 20 31 20 71 32 21 3E 02
+        join 3,4                ;= 04 00 70 20 33 20 71 34 21 3E 04
         DEFB m_1_z-l1,l3-l1     ;= 01 0B
 masked  MACRO p
         DEFB p & 0FH            ; blanks around it: the operator
