@@ -27,7 +27,9 @@ var classNames = [...]string{"same", "changed", "added", "removed", "moved", "re
 // String gives the word shown to the user.
 func (c Class) String() string { return classNames[c] }
 
-// Side is one of two things to compare. Doc is nil for a bare image.
+// Side is one of two things to compare. Doc is nil where there is an image and
+// no more. Images are compared address by address, so that a bare file must
+// have been given the address of the chip it is for.
 type Side struct {
 	Name  string
 	Doc   *Doc
@@ -106,14 +108,19 @@ type Report struct {
 	Values   []SymbolChange // constants, variables and flags with another value
 	AddedSymbols,
 	RemovedSymbols []Symbol
-	Image ImageChange
+	Image            rom.Change
+	OldSize, NewSize int // bytes of the image files
+	OldUsed, NewUsed int // cells that something was put into
 }
 
 // Compare compares two programs, or images where a side has no rows. page is
-// the number of bytes that the chip is written by.
+// the number of bytes that the chip is written in.
 func Compare(before, after Side, page int) *Report {
 	r := &Report{Old: before, New: after}
-	r.compareImages(page)
+	r.Image = rom.Diff(before.Image, after.Image, page)
+	r.Same = r.Image.Same
+	r.OldSize, r.NewSize = before.Image.FileSize(), after.Image.FileSize()
+	r.OldUsed, r.NewUsed = before.Image.Used(), after.Image.Used()
 	if before.Doc == nil || after.Doc == nil {
 		return r
 	}

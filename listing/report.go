@@ -88,11 +88,14 @@ func Names(list []SymbolChange) string {
 // Summary says in one line what differs.
 func (r *Report) Summary() string {
 	var s []string
-	if r.Same {
+	switch {
+	case r.Same:
 		s = append(s, "the images are the same")
-	} else {
+	case r.Image.Bytes == 0:
+		s = append(s, "the images hold the same bytes, but not in the same chip")
+	default:
 		s = append(s, fmt.Sprintf("the images differ in %s, %s to write again (%s each)",
-			Plural(r.Image.Differing, "byte"), Plural(r.Image.Pages, "page"), Plural(r.Image.PageSize, "byte")))
+			Plural(r.Image.Bytes, "byte"), Plural(r.Image.Pages, "page"), Plural(r.Image.PageSize, "byte")))
 	}
 	n := r.Lines
 	for _, c := range []struct {
@@ -231,22 +234,31 @@ func (r *Report) textLines(t *textReport, all bool) {
 	}
 }
 
+// chip tells the size and the address of an image.
+func chip(im *rom.Image) string {
+	s := Plural(im.Capacity, "byte") + " at " + FormatValue(int64(im.At))
+	if im.Copies > 1 {
+		s += ", " + Thousands(im.Copies) + " times"
+	}
+	return s
+}
+
 func (r *Report) textImage(t *textReport, all bool) {
 	im := &r.Image
-	if im.OldSize != im.NewSize {
-		t.item("image", fmt.Sprintf("%s, now %s", Plural(im.OldSize, "byte"), Plural(im.NewSize, "byte")))
+	if before, after := chip(r.Old.Image), chip(r.New.Image); before != after {
+		t.item("image", before+", now "+after)
 	}
-	if im.OldUsed != im.NewUsed {
-		t.item("image", fmt.Sprintf("%s used, now %s (%s)", Plural(im.OldUsed, "byte"), Thousands(im.NewUsed), Signed(int64(im.NewUsed-im.OldUsed))))
+	if r.OldUsed != r.NewUsed {
+		t.item("image", fmt.Sprintf("%s used, now %s (%s)", Plural(r.OldUsed, "byte"), Thousands(r.NewUsed), Signed(int64(im.Growth))))
 	}
-	if r.Same {
+	if im.Bytes == 0 {
 		return
 	}
 	shown := im.Ranges
 	if !all && len(shown) > 8 {
 		shown = shown[:8]
 	}
-	text := fmt.Sprintf("%s in %s:", Plural(im.Differing, "byte"), Plural(len(im.Ranges), "range"))
+	text := fmt.Sprintf("%s in %s:", Plural(im.Bytes, "byte"), Plural(len(im.Ranges), "range"))
 	for _, g := range shown {
 		s := " " + FormatRange(g)
 		if len(text)+len(s) > 88 {
@@ -310,6 +322,7 @@ type (
 		NewSize   int         `json:"new_size"`
 		OldUsed   int         `json:"old_used"`
 		NewUsed   int         `json:"new_used"`
+		Growth    int         `json:"growth"`
 	}
 	jsonReport struct {
 		Old        string       `json:"old"`
@@ -333,8 +346,8 @@ func (r *Report) WriteJSON(w io.Writer, all bool) error {
 		Changes: []jsonChange{}, Moved: []jsonRun{}, Retargeted: []jsonGroup{},
 		Symbols: jsonSymbols{[]jsonSymbol{}, []jsonSymbol{}, []jsonSymbol{}},
 		Image: jsonImage{
-			Differing: r.Image.Differing, Ranges: [][2]string{}, Pages: r.Image.Pages, PageSize: r.Image.PageSize,
-			OldSize: r.Image.OldSize, NewSize: r.Image.NewSize, OldUsed: r.Image.OldUsed, NewUsed: r.Image.NewUsed,
+			Differing: r.Image.Bytes, Ranges: [][2]string{}, Pages: r.Image.Pages, PageSize: r.Image.PageSize,
+			OldSize: r.OldSize, NewSize: r.NewSize, OldUsed: r.OldUsed, NewUsed: r.NewUsed, Growth: r.Image.Growth,
 		},
 	}
 	for i := range r.Changes {
@@ -343,7 +356,7 @@ func (r *Report) WriteJSON(w io.Writer, all bool) error {
 		}
 	}
 	for _, run := range r.Runs {
-		out.Moved = append(out.Moved, jsonRun{run.Lines, run.By, pairJSON(run.Old), pairJSON(run.New)})
+		out.Moved = append(out.Moved, jsonRun{run.Lines, run.By, run.Old.Hex(), run.New.Hex()})
 	}
 	change := func(s SymbolChange) jsonSymbol { return jsonSymbol{s.Name, s.Kind, &s.Old, &s.New} }
 	for _, g := range r.Groups {
@@ -370,16 +383,12 @@ func (r *Report) WriteJSON(w io.Writer, all bool) error {
 		out.Symbols.Removed = append(out.Symbols.Removed, jsonSymbol{Name: s.Name, Kind: s.Kind, Old: &s.Value})
 	}
 	for _, g := range r.Image.Ranges {
-		out.Image.Ranges = append(out.Image.Ranges, pairJSON(g))
+		out.Image.Ranges = append(out.Image.Ranges, g.Hex())
 	}
 	e := json.NewEncoder(w)
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
 	return e.Encode(out)
-}
-
-func pairJSON(g rom.Range) [2]string {
-	return [2]string{FormatValue(int64(g.First)), FormatValue(int64(g.Last))}
 }
 
 func lineJSON(l Line) *jsonLine {
