@@ -102,7 +102,7 @@ type Report struct {
 	Same     bool // the images are equal, to the byte and in size
 	HasLines bool // both sides have rows, so that lines were compared
 	Lines    Counts
-	Changes  []Change // in the order of the new source; removed lines where they stood
+	Changes  []Change // lines that differ, in the order of the new source; removed lines where they stood
 	Runs     []Run
 	Groups   []Group        // largest first
 	Values   []SymbolChange // constants, variables and flags with another value
@@ -113,11 +113,16 @@ type Report struct {
 	OldUsed, NewUsed int // cells that something was put into
 }
 
-// Compare compares two programs, or images where a side has no rows. page is
-// the number of bytes that the chip is written in.
-func Compare(before, after Side, page int) *Report {
+// Options are how to compare.
+type Options struct {
+	PageSize int  // bytes that the chip is written in, at least 1
+	KeepSame bool // Report.Changes holds the lines that do not differ as well, of class Same
+}
+
+// Compare compares two programs, or images where a side has no rows.
+func Compare(before, after Side, opts Options) *Report {
 	r := &Report{Old: before, New: after}
-	r.Image = rom.Diff(before.Image, after.Image, page)
+	r.Image = rom.Diff(before.Image, after.Image, opts.PageSize)
 	r.Same = r.Image.Same
 	r.OldSize, r.NewSize = before.Image.FileSize(), after.Image.FileSize()
 	r.OldUsed, r.NewUsed = before.Image.Used(), after.Image.Used()
@@ -126,7 +131,9 @@ func Compare(before, after Side, page int) *Report {
 	}
 	r.HasLines = true
 	r.compareSymbols()
-	newComparison(r).run()
+	c := newComparison(r)
+	c.keepSame = opts.KeepSame
+	c.run()
 	return r
 }
 
@@ -194,7 +201,9 @@ type comparison struct {
 	changed map[string]int64 // symbols that have another value, by how much
 	uses    map[Place]int64  // lines that use one of them; made when needed
 	groups  map[int64]int
-	running bool // the last of the report's runs may go on
+
+	keepSame bool
+	running  bool // the last of the report's runs may go on
 }
 
 func newComparison(r *Report) *comparison {
@@ -439,7 +448,7 @@ func (c *comparison) pair(i, j int32, shifted bool) {
 	if c.says(c.new[j].id) {
 		c.extend(o, n, ch.Class == Moved)
 	}
-	if ch.Class != Same {
+	if ch.Class != Same || c.keepSame {
 		c.note(ch)
 	}
 }
@@ -663,6 +672,10 @@ func (c *comparison) note(ch Change) {
 		c.r.group(c.groups, ch.By).Lines++
 	case Layout:
 		n.Layout++
+	}
+	if c.r.Changes == nil {
+		// An edit near the top moves every line: growing by and by would cost more.
+		c.r.Changes = make([]Change, 0, max(len(c.old), len(c.new))+64)
 	}
 	c.r.Changes = append(c.r.Changes, ch)
 }

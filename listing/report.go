@@ -169,7 +169,7 @@ func (t *textReport) source(heading, side, source string, l Line) {
 func (r *Report) textLines(t *textReport, all bool) {
 	for i := range r.Changes {
 		c := &r.Changes[i]
-		if c.Class > Removed && !all {
+		if c.Class == Same || c.Class > Removed && !all {
 			continue
 		}
 		heading := c.Class.String()
@@ -351,7 +351,7 @@ func (r *Report) WriteJSON(w io.Writer, all bool) error {
 		},
 	}
 	for i := range r.Changes {
-		if c := &r.Changes[i]; all || c.Class <= Removed {
+		if c := &r.Changes[i]; c.Class != Same && (all || c.Class <= Removed) {
 			out.Changes = append(out.Changes, jsonChange{c.Class.String(), lineJSON(c.Old), lineJSON(c.New), c.By})
 		}
 	}
