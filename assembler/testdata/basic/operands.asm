@@ -8,7 +8,7 @@ x       EQU 0ABCDH
         LD A,5                  ;= 3E 05
         LD A,(2+3)*4            ;= 3E 14
         LD A,(high x)+0         ;= 3E AB
-        LD A,(1)+(2)            ;= 3E 03        ; not one pair around it all
+        LD A,(1)+(2)            ;= 3E 03        ;? parentheses
         LD A,+(5)               ;= 3E 05
         LD HL,(TABLE)           ;= 2A 34 12
         LD HL,TABLE             ;= 21 34 12

@@ -6,7 +6,7 @@ len     EQU 2
         INCBIN "pattern.bin"    ;= 10 11 12 13 14 15 16 17
         embed 'pattern.bin',6   ;= 16 17
         .incbin "pattern.bin",2,3 ;= 12 13 14
-        EMBED pattern.bin,7,1   ;= 17
+        EMBED "pattern.bin",7,1 ;= 17
 lab:    EMBED "pattern.bin",0,2 ;= 10 11
 here    EMBED "sub/lamp.bin"    ;= A1 A2 0D 0A 1A 00
         EMBED "pattern.bin",8
