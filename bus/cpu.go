@@ -143,10 +143,17 @@ func (m *CPU) SetPC(pc uint16) { m.pc = pc }
 // SetWaits sets the board's wait states.
 func (m *CPU) SetWaits(w Waits) { m.waits = w }
 
-// SetInterrupts sets the maskable interrupts and the clocks at which NMI falls.
+// SetInterrupts sets the maskable interrupts and the clocks (1-based) at which
+// NMI falls.
 func (m *CPU) SetInterrupts(ints []Request, nmis []int64) {
 	m.ints = append([]Request(nil), ints...)
 	m.nmis = append([]int64(nil), nmis...)
+	for i := range m.ints {
+		m.ints[i].Clock = max(m.ints[i].Clock, 1)
+	}
+	for i := range m.nmis {
+		m.nmis[i] = max(m.nmis[i], 1)
+	}
 	sort.SliceStable(m.ints, func(i, j int) bool { return m.ints[i].Clock < m.ints[j].Clock })
 	sort.Slice(m.nmis, func(i, j int) bool { return m.nmis[i] < m.nmis[j] })
 	m.nextIRQ()
@@ -353,21 +360,21 @@ func (m *CPU) write(a uint16, b byte) {
 func (m *CPU) internal() { m.access(Internal, RolePlain, m.last, 0, 0) }
 
 func (m *CPU) in(port uint16) byte {
-	w := 1 + m.waits.IO
-	b, covered := m.ports.read(port, m.clock+int64(3+m.waits.IO))
+	t3 := m.clock + int64(4+m.waits.IO) // the clock that samples: after T1 T2 TW
+	b, covered := m.ports.read(port, t3)
 	if !covered {
 		m.warning(Warning{Kind: UncoveredPort, Addr: port})
 	}
 	if m.portFn != nil {
-		m.portFn(port, b, false, m.clock+int64(3+m.waits.IO))
+		m.portFn(port, b, false, t3)
 	}
-	m.io(In, port, b, w)
+	m.io(In, port, b, 1+m.waits.IO)
 	return b
 }
 
 func (m *CPU) out(port uint16, b byte) {
 	if m.portFn != nil {
-		m.portFn(port, b, true, m.clock+int64(3+m.waits.IO))
+		m.portFn(port, b, true, m.clock+int64(4+m.waits.IO))
 	}
 	m.io(Out, port, b, 1+m.waits.IO)
 }
@@ -458,6 +465,10 @@ func (m *CPU) ResetPulses() {
 		}
 		m.clock += int64(t)
 	}
+	for len(m.nmis) > 0 && m.nmis[0] <= m.clock { // RESET clears the NMI flip-flop
+		m.nmis = m.nmis[1:]
+	}
+	m.nextIRQ()
 }
 
 // The clocks of a reset.

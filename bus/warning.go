@@ -36,7 +36,7 @@ type warned struct {
 }
 
 func (m *CPU) warning(w Warning) {
-	if m.warn == nil {
+	if m.warn == nil || m.stopped {
 		return
 	}
 	key := m.inst
@@ -87,7 +87,7 @@ func (m *CPU) needs(mask uint16) {
 func (m *CPU) unset(mask uint16) {
 	mask &^= m.known | m.warned.regs
 	m.warned.regs |= mask
-	if m.warn == nil {
+	if m.warn == nil || m.stopped {
 		return
 	}
 	for i := 0; i < len(registerNames) && mask != 0; i++ {
