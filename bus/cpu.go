@@ -37,8 +37,6 @@ const (
 	bitCY = 14 // no register: carry has its own bit in the masks of what is known
 )
 
-const allKnown = 1<<(bitCY+1) - 1
-
 // Cells of the memory.
 const (
 	fitted   = 1 << iota // a chip answers here

@@ -33,10 +33,10 @@ type portKey struct {
 }
 
 type portUse struct {
-	count               int64
-	first, last         int64
-	shortest, longest   int64
-	longestAt, openTill int64
+	count             int64
+	first, last       int64
+	shortest, longest int64
+	longestAt         int64
 }
 
 type loopUse struct {
