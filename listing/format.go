@@ -7,6 +7,9 @@ import (
 	"unicode/utf8"
 )
 
+// BytesPerRow is the most bytes that stand in one row.
+const BytesPerRow = 8
+
 const (
 	magic   = "Romwright listing 1"
 	columns = "ADDR      BYTES                   T     LINE    SOURCE"
@@ -16,9 +19,8 @@ const (
 	colLine   = 40
 	colSource = 48
 
-	bytesPerRow = 8
 	// A run of one value that would fill more than two rows is abbreviated.
-	longRun = 2*bytesPerRow + 1
+	longRun = 2*BytesPerRow + 1
 
 	symbolColumns = "NAME                    VALUE  KIND      DEFINED   USED"
 	symbolWrap    = 100
@@ -252,7 +254,7 @@ func appendAddr(dst []byte, r *Row, offset int) []byte {
 
 // appendBytes writes one row's worth of b and tells how many bytes that was.
 func appendBytes(dst, b []byte) ([]byte, int) {
-	n := min(len(b), bytesPerRow)
+	n := min(len(b), BytesPerRow)
 	if len(b) >= longRun {
 		if run := runLength(b); run >= longRun {
 			dst = append(dst, hexDigits[b[0]>>4], hexDigits[b[0]&15])

@@ -124,10 +124,11 @@ func (r *Report) WriteText(w io.Writer, all bool) error {
 	t.line("old  " + diag.Printable(r.Old.Name))
 	t.line("new  " + diag.Printable(r.New.Name))
 	t.line(r.Summary())
-	if r.HasLines {
-		r.textLines(t, all)
+	r.textLines(t, all)
+	t.block = ""
+	for _, f := range r.facts(all) {
+		t.item(f.Name, f.Text)
 	}
-	r.textImage(t, all)
 	_, err := w.Write(t.b)
 	return err
 }
@@ -184,10 +185,25 @@ func (r *Report) textLines(t *textReport, all bool) {
 			t.source(heading, "new", r.New.Doc.Source, c.New)
 		}
 	}
-	t.block = ""
+}
+
+// Fact is one thing to know about a comparison beside its single lines.
+type Fact struct {
+	Name string // moved, retargeted, values, symbols or image
+	Text string
+}
+
+// Facts tells what moved and was retargeted as a whole, which symbols came,
+// went or have another value, and where the images differ.
+func (r *Report) Facts() []Fact { return r.facts(false) }
+
+func (r *Report) facts(all bool) []Fact {
+	var out []Fact
+	add := func(name, format string, args ...any) {
+		out = append(out, Fact{name, fmt.Sprintf(format, args...)})
+	}
 	for _, run := range r.Runs {
-		t.item("moved", fmt.Sprintf("%s by %s: %s, now %s", Plural(run.Lines, "line"), Signed(int64(run.By)),
-			FormatRange(run.Old), FormatRange(run.New)))
+		add("moved", "%s by %s: %s, now %s", Plural(run.Lines, "line"), Signed(int64(run.By)), FormatRange(run.Old), FormatRange(run.New))
 	}
 	for _, g := range r.Groups {
 		var s []string
@@ -201,16 +217,15 @@ func (r *Report) textLines(t *textReport, all bool) {
 		if len(g.Labels) > 0 {
 			text += ": " + Names(g.Labels)
 		}
-		t.item("retargeted", text)
+		add("retargeted", "%s", text)
 		if all {
 			for _, s := range g.Labels {
-				t.item("retargeted", fmt.Sprintf("  %s  %s, now %s", diag.Printable(s.Name), FormatValue(s.Old), FormatValue(s.New)))
+				add("retargeted", "  %s  %s, now %s", diag.Printable(s.Name), FormatValue(s.Old), FormatValue(s.New))
 			}
 		}
 	}
 	for _, s := range r.Values {
-		t.item("values", fmt.Sprintf("%s  %s, now %s (%s, %s)", diag.Printable(s.Name), FormatValue(s.Old), FormatValue(s.New),
-			s.Kind, Signed(s.New-s.Old)))
+		add("values", "%s  %s, now %s (%s, %s)", diag.Printable(s.Name), FormatValue(s.Old), FormatValue(s.New), s.Kind, Signed(s.New-s.Old))
 	}
 	for _, l := range []struct {
 		word string
@@ -230,8 +245,35 @@ func (r *Report) textLines(t *textReport, all bool) {
 		if n := len(l.list) - len(shown); n > 0 {
 			names = append(names, fmt.Sprintf("and %s more", Thousands(n)))
 		}
-		t.item("symbols", l.word+": "+strings.Join(names, ", "))
+		add("symbols", "%s: %s", l.word, strings.Join(names, ", "))
 	}
+	if before, after := chip(r.Old.Image), chip(r.New.Image); before != after {
+		add("image", "%s, now %s", before, after)
+	}
+	if r.OldUsed != r.NewUsed {
+		add("image", "%s used, now %s (%s)", Plural(r.OldUsed, "byte"), Thousands(r.NewUsed), Signed(int64(r.Image.Growth)))
+	}
+	if r.Image.Bytes == 0 {
+		return out
+	}
+	shown := r.Image.Ranges
+	if !all && len(shown) > 8 {
+		shown = shown[:8]
+	}
+	text := fmt.Sprintf("%s in %s:", Plural(r.Image.Bytes, "byte"), Plural(len(r.Image.Ranges), "range"))
+	for _, g := range shown {
+		s := " " + FormatRange(g)
+		if len(text)+len(s) > 88 {
+			add("image", "%s", text)
+			text = " "
+		}
+		text += s
+	}
+	if n := len(r.Image.Ranges) - len(shown); n > 0 {
+		text += fmt.Sprintf(" and %s more", Thousands(n))
+	}
+	add("image", "%s", text)
+	return out
 }
 
 // chip tells the size and the address of an image.
@@ -241,36 +283,6 @@ func chip(im *rom.Image) string {
 		s += ", " + Thousands(im.Copies) + " times"
 	}
 	return s
-}
-
-func (r *Report) textImage(t *textReport, all bool) {
-	im := &r.Image
-	if before, after := chip(r.Old.Image), chip(r.New.Image); before != after {
-		t.item("image", before+", now "+after)
-	}
-	if r.OldUsed != r.NewUsed {
-		t.item("image", fmt.Sprintf("%s used, now %s (%s)", Plural(r.OldUsed, "byte"), Thousands(r.NewUsed), Signed(int64(im.Growth))))
-	}
-	if im.Bytes == 0 {
-		return
-	}
-	shown := im.Ranges
-	if !all && len(shown) > 8 {
-		shown = shown[:8]
-	}
-	text := fmt.Sprintf("%s in %s:", Plural(im.Bytes, "byte"), Plural(len(im.Ranges), "range"))
-	for _, g := range shown {
-		s := " " + FormatRange(g)
-		if len(text)+len(s) > 88 {
-			t.item("image", text)
-			text = " "
-		}
-		text += s
-	}
-	if n := len(im.Ranges) - len(shown); n > 0 {
-		text += fmt.Sprintf(" and %s more", Thousands(n))
-	}
-	t.item("image", text)
 }
 
 // The members of the JSON report.

@@ -47,6 +47,7 @@ type CompareRow struct {
 // CompareLine is a line on one side.
 type CompareLine struct {
 	Address string // four upper-case hex digits; empty where the line has none
+	Run     string // the address at which it will run, where that is another one
 	Size    int    // bytes that the line fills or reserves
 	Bytes   []Piece
 	Line    string
