@@ -129,6 +129,14 @@ func TestCompareInBrowser(t *testing.T) {
 	assert.True(t, eval[bool](b, `document.documentElement.scrollWidth <= window.innerWidth`))
 	b.run(chromedp.KeyEvent("o"), chromedp.Evaluate[chromedp.Void](`window.scrollTo(0,0)`))
 	b.look("compare")
+	// a narrow window shows the old line above the new one
+	b.run(chromedp.EmulateViewport(640, 800))
+	assert.True(t, eval[bool](b, `document.documentElement.scrollWidth <= window.innerWidth`))
+	assert.True(t, eval[bool](b, `(() => {
+		const a = document.querySelectorAll('.row.changed .addr');
+		return a[1].getBoundingClientRect().top > a[0].getBoundingClientRect().top && a[1].getBoundingClientRect().left === a[0].getBoundingClientRect().left;
+	})()`))
+	b.look("compare-narrow")
 	b.clean()
 }
 
