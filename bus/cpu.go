@@ -414,7 +414,7 @@ func (m *CPU) stackWrite(a uint16, b byte) {
 
 func (m *CPU) stackRead(a uint16) byte {
 	if m.cells[a]&fitted == 0 {
-		m.warning(Warning{Kind: UnfittedRead, Addr: a})
+		m.warning(Warning{Kind: StackOutsideRAM, Addr: a})
 	}
 	b := m.mem[a]
 	m.access(Read, RoleStack, a, b, m.waits.Read)

@@ -10,7 +10,7 @@ const (
 	UnfittedRead                    // a read where nothing is fitted; FFH is read
 	UnfittedFetch                   // part of an instruction is fetched where nothing is fitted
 	BlankFetch                      // part of an instruction is fetched from a cell nothing was put into
-	StackOutsideRAM                 // a push to an address without RAM
+	StackOutsideRAM                 // a push to an address without RAM, or a pop where nothing is fitted
 	UncoveredPort                   // a port is read that no stimulus covers; FFH is read
 	UnsetRegister                   // a register is used that the program never set
 	warnKinds
