@@ -95,7 +95,7 @@ var table = [...]Directive{
 	{ID: Include, Name: "INCLUDE", Syntax: "INCLUDE \"file\"", Summary: "read another source file here",
 		Example: "INCLUDE \"ports.inc\"", Class: rest, Max: -1, Hash: true},
 	{ID: Embed, Name: "EMBED", Others: []string{"INCBIN"}, Syntax: "EMBED \"file\"[, offset[, length]]", Summary: "emit the bytes of a file",
-		Example: "EMBED \"tune.dat\", 0, 4", Class: plain, Min: 1, Max: 3},
+		Example: "EMBED \"tune.dat\", 0, 4", Class: rest, Max: -1},
 	{ID: If, Name: "IF", Others: []string{"COND"}, Syntax: "IF condition", Summary: "assemble what follows if the condition is not 0",
 		Example: "IF 1\nNOP\nENDIF", Class: plain, Min: 1, Max: 1, Hash: true},
 	{ID: ElseIf, Name: "ELSEIF", Syntax: "ELSEIF condition", Summary: "otherwise, if this condition is not 0",

@@ -7,7 +7,7 @@ import (
 
 // shapeOf turns the grammar's tree into a shape.
 func (p *Parser) shapeOf(tree *statement) (*Shape, *Error) {
-	sh := &Shape{Op: -1, Trailing: -1}
+	sh := &Shape{Op: -1, Trailing: -1, Tokens: len(p.tokens)}
 	op := tree.Bare
 	if tree.Labelled != nil {
 		sh.Label = true

@@ -63,6 +63,8 @@ type Parser struct {
 	size    int // tokens held by the memo
 	shapes  []*Shape
 	st      Statement
+
+	headOnly bool // stop behind the operation
 }
 
 // memoLimit bounds the tokens that remembered shapes hold; behind it every new
@@ -112,9 +114,14 @@ func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
 		t := p.scanner.Next()
 		toks = append(toks, t)
 		if t.Kind == lexer.EOL {
-			return toks
+			break
 		}
 	}
+	// what ParseRest left out in front of the operands is no token of the shape
+	if more := len(toks) - sh.Tokens; more > 0 && sh.Op >= 0 && !sh.Raw {
+		toks = append(toks[:sh.Op+1], toks[sh.Op+1+more:]...)
+	}
+	return toks
 }
 
 // operationToken scans the operation: a word, perhaps behind '#', or '='.
@@ -191,6 +198,9 @@ func (p *Parser) head(line string) *Error {
 	// an operation that is known and whose rest cannot be one is the usual case
 	mark := s.Pos()
 	w2 := p.operationToken()
+	if c1 == 0 && w2.Kind == lexer.Illegal && !w2.Blank {
+		return p.illegal(w2, "unexpected character")
+	}
 	isWord := p.asWord(&w2)
 	var c2 Class
 	if isWord {
@@ -282,10 +292,18 @@ func (p *Parser) operation(t lexer.Token, line string, alone bool) *Error {
 	p.st.Class = c
 	p.st.Rest = int(t.End)
 	p.scanner.SetPos(int(t.End))
+	if p.headOnly {
+		return nil
+	}
 	if c&(ReadsRest|PassedOver) != 0 {
 		p.tokens = append(p.tokens, lexer.Token{Kind: lexer.Raw, Start: t.End, End: t.End})
 		return nil
 	}
+	return p.operands(c)
+}
+
+// operands scans the operands down to the end of the line.
+func (p *Parser) operands(c Class) *Error {
 	start := true // of an operand
 	for {
 		n := p.scanner.Next()
@@ -447,4 +465,35 @@ func (p *Parser) illegal(t lexer.Token, expected string) *Error {
 		e.Message = expected + ", found " + text
 	}
 	return e
+}
+
+// Head reads a line that is not to be assembled as far as its operation, which
+// may be 0; nothing in the line is an error.
+func (p *Parser) Head(line string) lexer.Name {
+	if len(line) > lexer.MaxLine {
+		return 0
+	}
+	p.scanner.Names = p.Names
+	p.tokens = p.tokens[:0]
+	p.headOnly = true
+	err := p.head(line)
+	p.headOnly = false
+	if err != nil || len(p.tokens) == 0 {
+		return 0
+	}
+	if t := p.tokens[len(p.tokens)-1]; t.Kind == lexer.Operation {
+		return lexer.Name(t.Val)
+	}
+	return 0
+}
+
+// ParseRest parses what stands from a byte offset on as the operands of the
+// statement whose Parse left them to the caller.
+func (p *Parser) ParseRest(line string, from int) (*Statement, *Error) {
+	p.tokens = p.tokens[:len(p.tokens)-1] // the Raw
+	p.scanner.BeginAt(line, from)
+	if err := p.operands(0); err != nil {
+		return &p.st, err
+	}
+	return p.finish(line)
 }

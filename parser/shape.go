@@ -41,6 +41,7 @@ type Shape struct {
 	Raw       bool   // the operation reads the rest of the line itself
 	Operands  []Operand
 	Trailing  int      // token of a comma left over at the end, or -1
+	Tokens    int      // how many tokens, the EOL among them
 	Slots     []uint16 // token of each slot
 	MaxValues int      // how many values an expression of it pushes at most
 }

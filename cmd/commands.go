@@ -1,0 +1,12 @@
+package cmd
+
+import "github.com/spf13/cobra"
+
+// commands lists the commands in the order of the help.
+func commands(s streams) []*cobra.Command {
+	return []*cobra.Command{
+		newBuild(s),
+		newSample(s),
+		newVersion(s),
+	}
+}
