@@ -113,14 +113,14 @@ type Report struct {
 	OldUsed, NewUsed int // cells that something was put into
 }
 
-// Options are how to compare.
-type Options struct {
+// CompareOptions are how to compare.
+type CompareOptions struct {
 	PageSize int  // bytes that the chip is written in, at least 1
 	KeepSame bool // Report.Changes holds the lines that do not differ as well, of class Same
 }
 
 // Compare compares two programs, or images where a side has no rows.
-func Compare(before, after Side, opts Options) *Report {
+func Compare(before, after Side, opts CompareOptions) *Report {
 	r := &Report{Old: before, New: after}
 	r.Image = rom.Diff(before.Image, after.Image, opts.PageSize)
 	r.Same = r.Image.Same
@@ -142,12 +142,17 @@ func (r *Report) compareSymbols() {
 	before, after := r.Old.Doc.Symbols, r.New.Doc.Symbols
 	at := make(map[string]int, len(before))
 	for i := range before {
-		at[before[i].Name] = i
+		if !ofExpansion(&before[i]) {
+			at[before[i].Name] = i
+		}
 	}
 	kept := make([]bool, len(before))
 	groups := map[int64]int{}
 	for i := range after {
 		s := &after[i]
+		if ofExpansion(s) {
+			continue
+		}
 		k, ok := at[s.Name]
 		if !ok {
 			r.AddedSymbols = append(r.AddedSymbols, *s)
@@ -166,13 +171,48 @@ func (r *Report) compareSymbols() {
 	}
 	for i := range before {
 		// a name that stands twice counts once
-		if !kept[i] && at[before[i].Name] == i {
+		if k, ok := at[before[i].Name]; ok && k == i && !kept[i] {
 			r.RemovedSymbols = append(r.RemovedSymbols, before[i])
 		}
 	}
 	for i := range r.Groups {
 		slices.SortStableFunc(r.Groups[i].Labels, func(a, b SymbolChange) int { return cmp.Compare(a.Old, b.Old) })
 	}
+}
+
+// ofExpansion tells whether a symbol was made for one expansion of a macro:
+// its name has the expansion's number ("again@3", "wait@3.loop"), which says
+// nothing about the program since one more call shifts all that follow.
+func ofExpansion(s *Symbol) bool {
+	return strings.IndexByte(s.Defined.Line, '.') >= 0 && numbered(s.Name) > 0
+}
+
+// numbered gives where in a word the number of an expansion begins, after its
+// "@"; 0 where there is none.
+func numbered(word string) int {
+	i := strings.IndexByte(word, '@') + 1
+	n := i
+	for n < len(word) && word[n] >= '0' && word[n] <= '9' {
+		n++
+	}
+	if i == 0 || n == i || n < len(word) && isWord(word[n]) && word[n] != '.' {
+		return 0
+	}
+	return i
+}
+
+// unnumber removes the numbers of expansions from a line.
+func unnumber(b []byte) []byte {
+	out := b[:0]
+	for i := 0; i < len(b); i++ {
+		out = append(out, b[i])
+		if b[i] == '@' && numbered(string(b[i:min(len(b), i+12)])) > 0 {
+			for i+1 < len(b) && b[i+1] >= '0' && b[i+1] <= '9' {
+				i++
+			}
+		}
+	}
+	return out
 }
 
 // group finds or opens the group of a change.
@@ -199,7 +239,7 @@ type comparison struct {
 	kinds    []string // by id: the normalized text, or the remark of a line without a statement
 
 	changed map[string]int64 // symbols that have another value, by how much
-	uses    map[Place]int64  // lines that use one of them; made when needed
+	uses    map[Place]used   // lines that use one of them; made when needed
 	groups  map[int64]int
 
 	keepSame bool
@@ -229,6 +269,9 @@ func newComparison(r *Report) *comparison {
 			id, ok := raw[t]
 			if !ok {
 				buf = normalize(buf[:0], t)
+				if isExpanded(&rows[i]) && strings.IndexByte(t, '@') >= 0 {
+					buf = unnumber(buf)
+				}
 				if len(buf) == 0 {
 					// Remarks are aligned too: they tell which of several equal
 					// statements is meant.
@@ -393,20 +436,44 @@ func (c *comparison) gap(i, iend, j, jend int32, s shifts) {
 			oldRemarks = append(oldRemarks, i)
 		}
 	}
+	var carried []edit
 	for ; j < jend; j++ {
 		if oi, ok := s.partner[j]; ok {
-			// what stands before it comes first
-			c.edits(before, after)
-			before, after = nil, nil
-			c.pair(oi, j, true)
+			carried = append(carried, edit{oi, j})
 		} else if c.says(c.new[j].id) {
 			after = append(after, j)
 		} else {
 			newRemarks = append(newRemarks, j)
 		}
 	}
-	c.edits(before, after)
+	edits := c.edits(before, after)
+	for _, p := range carried { // each where it stands in the new listing
+		for len(edits) > 0 && edits[0].new < p.new {
+			c.edited(edits[0])
+			edits = edits[1:]
+		}
+		c.pair(p.old, p.new, true)
+	}
+	for _, e := range edits {
+		c.edited(e)
+	}
 	c.remarks(oldRemarks, newRemarks)
+}
+
+// edit is a line that was edited, added (old is -1) or removed (new is -1).
+type edit struct{ old, new int32 }
+
+func (c *comparison) edited(e edit) {
+	switch {
+	case e.new < 0:
+		c.note(Change{Class: Removed, Old: c.oldLine(e.old)})
+	case e.old < 0:
+		c.note(Change{Class: Added, New: c.newLine(e.new)})
+	default:
+		before, after := c.oldLine(e.old), c.newLine(e.new)
+		c.extend(&before[0], &after[0], false)
+		c.note(Change{Class: Changed, Old: before, New: after})
+	}
 }
 
 // remarks reports lines without a statement that have no partner.
@@ -427,7 +494,7 @@ func (c *comparison) remarks(before, after []int32) {
 func (c *comparison) pair(i, j int32, shifted bool) {
 	before, after := c.oldLine(i), c.newLine(j)
 	o, n := &before[0], &after[0]
-	ch := Change{Old: before, New: after, Shifted: shifted, Relaid: o.Text != n.Text}
+	ch := Change{Old: before, New: after, Shifted: shifted, Relaid: relaid(o, n)}
 	switch {
 	case !sameBytes(before, after) || o.Reserved != n.Reserved:
 		ch.Class = Changed
@@ -453,6 +520,20 @@ func (c *comparison) pair(i, j int32, shifted bool) {
 	}
 }
 
+// isExpanded tells whether a row is a line that another one expanded to.
+func isExpanded(r *Row) bool { return strings.IndexByte(r.Line, '.') >= 0 }
+
+// relaid tells whether two rows that say the same were written differently.
+func relaid(o, n *Row) bool {
+	if o.Text == n.Text {
+		return false
+	}
+	if isExpanded(o) && isExpanded(n) {
+		return string(unnumber([]byte(o.Text))) != string(unnumber([]byte(n.Text)))
+	}
+	return true
+}
+
 // sameBytes tells whether two lines emit the same.
 func sameBytes(a, b Line) bool {
 	if len(a) == 1 && len(b) == 1 {
@@ -469,11 +550,12 @@ func (c *comparison) cause(before, after Line, text string) (by int64, ok bool) 
 	if after[0].RunAddr >= 0 && before[0].RunAddr >= 0 {
 		here = int64(after[0].RunAddr - before[0].RunAddr)
 	}
-	counter := false
+	counter, local := false, false
 	words(text, func(w string) bool {
 		if by, ok = c.changed[w]; ok {
 			return false
 		}
+		local = local || w[0] == '.' || w[len(w)-1] == '@'
 		counter = counter || w == "$" || strings.EqualFold(strings.TrimPrefix(w, "."), "align")
 		return true
 	})
@@ -483,25 +565,71 @@ func (c *comparison) cause(before, after Line, text string) (by int64, ok bool) 
 	if counter && here != 0 {
 		return here, true
 	}
-	// A macro's call has the bytes of the whole expansion in its row.
+	if local && isExpanded(&after[0]) {
+		// a label of the expansion itself
+		return byteDelta(before.Bytes(), after.Bytes()), true
+	}
+	// A macro's call may have the bytes of the whole expansion in its row: then
+	// the symbols that the expansion uses are the cause.
+	if len(before.Bytes()) != len(after.Bytes()) {
+		return 0, false
+	}
+	u, ok := c.usesIn(Place{after[0].File, lineOf(after[0].Line)})
+	if ok && u.own {
+		return byteDelta(before.Bytes(), after.Bytes()), true
+	}
+	return u.by, ok
+}
+
+// used is what a line and its expansion use: a symbol that has another value,
+// by so much, or labels of the expansion's own.
+type used struct {
+	by  int64
+	own bool
+}
+
+// lineOf gives the line that a line of an expansion came from.
+func lineOf(line string) string {
+	call, _, _ := strings.Cut(line, ".")
+	return call
+}
+
+// usesIn looks a line of the new listing up in what it and its expansion use.
+func (c *comparison) usesIn(p Place) (used, bool) {
 	if c.uses == nil {
-		c.uses = map[Place]int64{}
+		c.uses = map[Place]used{}
 		for i := range c.r.New.Doc.Symbols {
 			s := &c.r.New.Doc.Symbols[i]
-			by, ok := c.changed[s.Name]
-			if !ok {
+			own := ofExpansion(s)
+			by, changed := c.changed[s.Name]
+			if !own && !changed {
 				continue
 			}
 			for _, u := range s.Uses {
-				c.uses[u] = by
-				if call, _, ok := strings.Cut(u.Line, "."); ok {
-					c.uses[Place{u.File, call}] = by
+				at := Place{u.File, lineOf(u.Line)}
+				if _, ok := c.uses[at]; !ok || !own {
+					c.uses[at] = used{by, own}
 				}
 			}
 		}
 	}
-	by, ok = c.uses[Place{after[0].File, after[0].Line}]
-	return by, ok
+	u, ok := c.uses[p]
+	return u, ok
+}
+
+// byteDelta is by how much the operand in b is more than that in a: a word,
+// low byte first, or a displacement.
+func byteDelta(a, b []byte) int64 {
+	for i := range min(len(a), len(b)) {
+		switch {
+		case a[i] == b[i]:
+		case i+1 < min(len(a), len(b)):
+			return (int64(b[i]) | int64(b[i+1])<<8) - (int64(a[i]) | int64(a[i+1])<<8)
+		default:
+			return int64(int8(b[i])) - int64(int8(a[i]))
+		}
+	}
+	return 0
 }
 
 // extend adds a pair of lines with addresses to the run of moved lines in
@@ -599,18 +727,20 @@ func (f *features) alike(g *features) int32 {
 // are cut into blocks of that many lines.
 const editBlock = 200
 
-// edits reports lines without a partner at one place: as edited forms of one
-// another where they are alike, in order, else as removed and added.
-func (c *comparison) edits(before, after []int32) {
+// edits sorts out lines without a partner at one place: edited forms of one
+// another where they are alike, in order, else removed and added.
+func (c *comparison) edits(before, after []int32) []edit {
+	out := make([]edit, 0, max(len(before), len(after)))
 	blocks := (max(len(before), len(after)) + editBlock - 1) / editBlock
 	for k := range blocks {
 		b := before[len(before)*k/blocks : len(before)*(k+1)/blocks]
 		a := after[len(after)*k/blocks : len(after)*(k+1)/blocks]
-		c.editsBlock(b, a)
+		out = c.editsBlock(out, b, a)
 	}
+	return out
 }
 
-func (c *comparison) editsBlock(before, after []int32) {
+func (c *comparison) editsBlock(out []edit, before, after []int32) []edit {
 	n, m := len(before), len(after)
 	i, j := 0, 0
 	if n > 0 && m > 0 {
@@ -636,24 +766,24 @@ func (c *comparison) editsBlock(before, after []int32) {
 			here := best[i*(m+1)+j]
 			switch like := f[i].alike(&g[j]); {
 			case like > 0 && here == best[(i+1)*(m+1)+j+1]+like:
-				c.extend(&c.oldLine(before[i])[0], &c.newLine(after[j])[0], false)
-				c.note(Change{Class: Changed, Old: c.oldLine(before[i]), New: c.newLine(after[j])})
+				out = append(out, edit{before[i], after[j]})
 				i, j = i+1, j+1
 			case here == best[(i+1)*(m+1)+j]:
-				c.note(Change{Class: Removed, Old: c.oldLine(before[i])})
+				out = append(out, edit{before[i], -1})
 				i++
 			default:
-				c.note(Change{Class: Added, New: c.newLine(after[j])})
+				out = append(out, edit{-1, after[j]})
 				j++
 			}
 		}
 	}
 	for ; i < n; i++ {
-		c.note(Change{Class: Removed, Old: c.oldLine(before[i])})
+		out = append(out, edit{before[i], -1})
 	}
 	for ; j < m; j++ {
-		c.note(Change{Class: Added, New: c.newLine(after[j])})
+		out = append(out, edit{-1, after[j]})
 	}
+	return out
 }
 
 // note reports one change.

@@ -133,7 +133,7 @@ func TestCompareClasses(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			after := strings.Replace(before, c.old, c.new, 1)
-			r := Compare(toy(t, before), toy(t, after), Options{PageSize: 64})
+			r := Compare(toy(t, before), toy(t, after), CompareOptions{PageSize: 64})
 			out := text(t, r, true)
 			assert.Equal(t, c.want, r.Lines, out)
 			if c.name != "letter case" { // the toy's operation codes depend on it
@@ -161,7 +161,7 @@ func TestCompareImages(t *testing.T) {
 	}
 	a := image(1024, map[int]byte{0x3F: 1, 0x100: 2})
 	b := image(1024, map[int]byte{0x3F: 3, 0x40: 4, 0x41: 5, 0x100: 2, 0x200: 6})
-	r := Compare(a, b, Options{PageSize: 64})
+	r := Compare(a, b, CompareOptions{PageSize: 64})
 	assert.False(t, r.Same)
 	assert.False(t, r.HasLines)
 	assert.Equal(t, 4, r.Image.Bytes)
@@ -170,10 +170,10 @@ func TestCompareImages(t *testing.T) {
 	assert.Equal(t, 3, r.Image.Growth)
 	golden(t, "compare-images.txt", []byte(text(t, r, false)))
 
-	r = Compare(image(1024, nil), image(2048, nil), Options{PageSize: 64})
+	r = Compare(image(1024, nil), image(2048, nil), CompareOptions{PageSize: 64})
 	assert.False(t, r.Same)
 	golden(t, "compare-chips.txt", []byte(text(t, r, false)))
-	r = Compare(a, a, Options{PageSize: 64})
+	r = Compare(a, a, CompareOptions{PageSize: 64})
 	assert.True(t, r.Same)
 	assert.Contains(t, text(t, r, false), "no lines to compare in an image")
 }
@@ -186,7 +186,7 @@ func TestCompareIsShort(t *testing.T) {
 		fmt.Fprintf(&b, "l%d:\n load %d\n jump l%d\n", i, i%256, 1499-i)
 	}
 	b.WriteString(strings.Repeat(" nop\n", 500))
-	r := Compare(toy(t, b.String()), toy(t, " nop\n"+b.String()), Options{PageSize: 64})
+	r := Compare(toy(t, b.String()), toy(t, " nop\n"+b.String()), CompareOptions{PageSize: 64})
 	assert.Equal(t, Counts{Added: 1, Moved: 3500, Retargeted: 1500}, r.Lines)
 	out := text(t, r, false)
 	assert.Contains(t, out, "1,500 lines, 1,500 symbols by +1: l0 … l1499")
@@ -232,7 +232,7 @@ func join(lines []string) string { return strings.Join(lines, "\n") + "\n" }
 func TestCompareWithItself(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := join(anySource(t, "x"))
-		r := Compare(toy(t, s), toy(t, s), Options{PageSize: 64})
+		r := Compare(toy(t, s), toy(t, s), CompareOptions{PageSize: 64})
 		assert.Zero(t, r.Lines)
 		assert.True(t, r.Same)
 		assert.Empty(t, r.Changes)
@@ -255,7 +255,7 @@ func TestCompareInsertion(t *testing.T) {
 			after = append(after, " "+rapid.SampledFrom([]string{"nop", "ret", "load 3", "jump l0", "new"}).Draw(t, "new"))
 		}
 		after = append(after, lines[i:]...)
-		r := Compare(toy(t, join(lines)), toy(t, join(after)), Options{PageSize: 64})
+		r := Compare(toy(t, join(lines)), toy(t, join(after)), CompareOptions{PageSize: 64})
 		out := text(t, r, true)
 		assert.Equal(t, n, r.Lines.Added, out)
 		assert.Zero(t, r.Lines.Changed+r.Lines.Removed+r.Lines.Layout, out)
@@ -293,7 +293,7 @@ func TestCompareAny(t *testing.T) {
 			}
 		}
 		a, b := toy(t, join(lines)), toy(t, join(after))
-		r := Compare(a, b, Options{PageSize: 64})
+		r := Compare(a, b, CompareOptions{PageSize: 64})
 
 		patched := append([]byte(nil), a.Image.Data...)
 		differing := 0
@@ -359,7 +359,7 @@ func TestCompareAny(t *testing.T) {
 
 		// with the lines that do not differ: every line of both listings once,
 		// those of the new one in order, and nothing else differs
-		whole := Compare(a, b, Options{PageSize: 64, KeepSame: true})
+		whole := Compare(a, b, CompareOptions{PageSize: 64, KeepSame: true})
 		var old, new []string
 		for _, c := range whole.Changes {
 			if c.Old.Exists() {
@@ -407,7 +407,7 @@ func BenchmarkCompare(b *testing.B) {
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
-				r := Compare(x, y, Options{PageSize: 64})
+				r := Compare(x, y, CompareOptions{PageSize: 64})
 				require.Equal(b, 100, r.Lines.Added)
 			}
 		})
@@ -437,7 +437,7 @@ func FuzzCompare(f *testing.F) {
 		return Side{Name: "f", Doc: d, Image: im}
 	}
 	f.Fuzz(func(t *testing.T, a, b string) {
-		r := Compare(side(t, a), side(t, b), Options{PageSize: 64})
+		r := Compare(side(t, a), side(t, b), CompareOptions{PageSize: 64})
 		require.NoError(t, r.WriteText(&bytes.Buffer{}, true))
 		require.NoError(t, r.WriteJSON(&bytes.Buffer{}, true))
 		if a == b {

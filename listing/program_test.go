@@ -1,0 +1,119 @@
+package listing
+
+import (
+	"bytes"
+	"io/fs"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"romwright/assembler"
+)
+
+// memory is a file system that holds one file.
+type memory struct{ name, text string }
+
+func (m memory) ReadFile(path string) (string, error) {
+	if path != m.name {
+		return "", fs.ErrNotExist
+	}
+	return m.text, nil
+}
+
+func assemble(t *testing.T, text string, opt ProgramOptions) Side {
+	t.Helper()
+	p := assembler.Assemble("x.asm", text, assembler.Options{})
+	require.NoError(t, p.Diags.Err())
+	return Side{Name: "x.asm", Doc: FromProgram(p, opt), Image: p.Image}
+}
+
+const program = `	CAPACITY 1K
+	RAM 100H, AT 8000H
+wait	MACRO n
+	LOCAL again
+	LD B,n
+again:	DJNZ again
+	JP again
+	ENDM
+poll	MACRO
+.l:	JP .l
+	ENDM
+start:	LD SP,8100H
+.x:	LD A,(state)
+	wait 5
+	poll
+	JR .x
+	REPT 2
+	wait 7
+	ENDM
+	ALIGN 16,0
+	RUNAT 8010H
+there:	JP there
+	DEFW $,start
+	ENDRUNAT
+	DEFB "text",0DH,0AH,0
+	DEFB 40 DUP(0FFH),1
+	IF 0
+	DEFB ; left out, so it need not make sense
+	ENDIF
+SIZE	EQU $-start
+	LD HL,SIZE
+	ORG 8000H
+state:	DEFS 1
+`
+
+// The listing of a program restores its image, and reads back as what was in
+// memory, with and without the lines of expansions.
+func TestProgramRestores(t *testing.T) {
+	for _, opt := range []ProgramOptions{{}, {HideExpansions: true}} {
+		p := assembler.Assemble("x.asm", program, assembler.Options{})
+		require.NoError(t, p.Diags.Err())
+		var b bytes.Buffer
+		require.NoError(t, WriteProgram(&b, p, opt))
+		doc, im, list := Parse(b.Bytes(), "x.lst")
+		require.NoError(t, list.Err())
+		assert.Equal(t, p.Image.Data, im.Data)
+		assert.Equal(t, p.Image.UsedRanges(), im.UsedRanges())
+		assert.Equal(t, FromProgram(p, opt), doc)
+		if !opt.HideExpansions {
+			golden(t, "program.lst", b.Bytes())
+		}
+		// a listing and its own source are the same program
+		r := Compare(Side{Name: "x.lst", Doc: doc, Image: im}, assemble(t, program, opt), CompareOptions{PageSize: 64})
+		assert.True(t, r.Same)
+		assert.Empty(t, r.Changes)
+	}
+}
+
+// A call of a macro inserted at the top gives new numbers to the labels of all
+// expansions below, which must not count as edits.
+func TestCompareExpansions(t *testing.T) {
+	for _, opt := range []ProgramOptions{{}, {HideExpansions: true}} {
+		before := assemble(t, program, opt)
+		after := assemble(t, strings.Replace(program, "start:\t", "\twait 3\nstart:\t", 1), opt)
+		r := Compare(before, after, CompareOptions{PageSize: 64})
+		out := text(t, r, true)
+		assert.Zero(t, r.Lines.Changed+r.Lines.Removed+r.Lines.Layout, out)
+		assert.Empty(t, r.AddedSymbols)
+		assert.Empty(t, r.RemovedSymbols)
+		want := 5 // the call, LOCAL and three instructions
+		if opt.HideExpansions {
+			want = 1
+		}
+		assert.Equal(t, want, r.Lines.Added, out)
+	}
+}
+
+// The same source can give other bytes because an embedded file changed: that
+// is a change, since no symbol explains it.
+func TestCompareEmbedded(t *testing.T) {
+	side := func(text string) Side {
+		p := assembler.Assemble("x.asm", "\tCAPACITY 1K\n\tEMBED \"bell\"\n", assembler.Options{Files: memory{"bell", text}})
+		require.NoError(t, p.Diags.Err())
+		return Side{Name: "x", Doc: FromProgram(p, ProgramOptions{}), Image: p.Image}
+	}
+	r := Compare(side("ding"), side("dong"), CompareOptions{PageSize: 64})
+	assert.Equal(t, Counts{Changed: 1}, r.Lines)
+}
