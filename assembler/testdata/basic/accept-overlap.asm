@@ -4,4 +4,4 @@
         ACCEPT overlap
         DEFB 1,2,3,4            ;= 01 04        ; what is left of it
         ORG 1
-        DEFB 10,11              ;= 0A 0B ;? .
+        DEFB 10,11              ;= 0A 0B ;? overwritten

@@ -3,9 +3,9 @@
 one     MACRO x
         DEFB x
         ENDM
-        one 1,2                 ;= 01 ;? .
+        one 1,2                 ;= 01 ;? extra-argument
 none    MACRO
         NOP
         ENDM
-        none 5                  ;= 00 ;? .
+        none 5                  ;= 00 ;? extra-argument
         none                    ;= 00
