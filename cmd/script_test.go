@@ -1,0 +1,128 @@
+package cmd
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"romwright": func() { os.Exit(Main()) },
+	})
+}
+
+// TestScripts runs the commands as a user does, one file of testdata/script a
+// subject. Beside the commands that testscript brings, scripts have:
+//
+//	status N COMMAND ARGS...   run it; its exit status must be N
+//	hexdump FILE               write the file's bytes to stdout, runs of one byte as a range
+//	size FILE N                the file must hold N bytes
+//	pad FILE N                 append N bytes of "; remark" lines, for sources that are long
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir:                 "testdata/script",
+		RequireExplicitExec: true,
+		RequireUniqueNames:  true,
+		UpdateScripts:       *update,
+		Setup: func(env *testscript.Env) error {
+			env.Setenv("NO_COLOR", "")
+			return nil
+		},
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"status":  scriptStatus,
+			"hexdump": scriptHexdump,
+			"size":    scriptSize,
+			"pad":     scriptPad,
+		},
+	})
+}
+
+func scriptStatus(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: status N COMMAND ARGS...")
+	}
+	err := ts.Exec(args[1], args[2:]...)
+	got := 0
+	var e *exec.ExitError
+	switch {
+	case errors.As(err, &e):
+		got = e.ExitCode()
+	case err != nil:
+		ts.Fatalf("%v", err)
+	}
+	if strconv.Itoa(got) != args[0] {
+		ts.Fatalf("exit status %d, want %s", got, args[0])
+	}
+}
+
+func scriptHexdump(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: hexdump FILE")
+	}
+	fmt.Fprint(ts.Stdout(), hexdump([]byte(ts.ReadFile(args[0]))))
+}
+
+// hexdump writes 16 bytes a row behind their offset; rows that hold one value
+// throughout are drawn together.
+func hexdump(data []byte) string {
+	const width = 16
+	// uniform: how far from i the bytes are one value
+	uniform := func(i int) int {
+		n := i
+		for n < len(data) && data[n] == data[i] {
+			n++
+		}
+		return n
+	}
+	var b strings.Builder
+	for i := 0; i < len(data); {
+		if n := uniform(i); n-i >= 2*width || n == len(data) && n-i > width {
+			if n < len(data) {
+				n -= n % width
+			}
+			fmt.Fprintf(&b, "%04X-%04X all %02X\n", i, n-1, data[i])
+			i = n
+			continue
+		}
+		n := min(i+width, len(data))
+		fmt.Fprintf(&b, "%04X  % X\n", i, data[i:n])
+		i = n
+	}
+	return b.String()
+}
+
+func scriptSize(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: size FILE N")
+	}
+	st, err := os.Stat(ts.MkAbs(args[0]))
+	ts.Check(err)
+	if strconv.FormatInt(st.Size(), 10) != args[1] {
+		ts.Fatalf("%s holds %d bytes, want %s", args[0], st.Size(), args[1])
+	}
+}
+
+func scriptPad(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: pad FILE N")
+	}
+	n, err := strconv.Atoi(args[1])
+	ts.Check(err)
+	const line = "; remark\n"
+	text := strings.Repeat(line, n/len(line)+1)[:n]
+	f, err := os.OpenFile(ts.MkAbs(args[0]), os.O_APPEND|os.O_WRONLY|os.O_CREATE, 0o666)
+	ts.Check(err)
+	_, err = f.WriteString(text)
+	ts.Check(err)
+	ts.Check(f.Close())
+}
