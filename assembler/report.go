@@ -165,6 +165,18 @@ func nearMnemonic(text string) string {
 	return ""
 }
 
+// NearName gives the name that differs from text by at most two characters,
+// the first of the nearest in the order given; "" for none.
+func NearName(text string, names []string) string {
+	best, distance := "", 3
+	for _, name := range names {
+		if d := editDistance(text, name, distance); d < distance && d < len(text) {
+			best, distance = name, d
+		}
+	}
+	return best
+}
+
 // editDistance counts inserted, removed, changed and exchanged characters; it
 // gives limit where there are that many or more.
 func editDistance(a, b string, limit int) int {

@@ -12,6 +12,9 @@ type Limits struct {
 // DefaultClocks is how far a sheet goes without limits.
 const DefaultClocks = 64
 
+// ReportClocks is how far a timing report alone goes without limits.
+const ReportClocks = 1_000_000
+
 // MaxUntilClocks bounds a run that has no other limit than an address.
 const MaxUntilClocks = 10_000_000
 

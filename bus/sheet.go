@@ -51,7 +51,7 @@ type Row struct {
 	CycleNo  int64  // number of the (first) machine cycle, 1-based
 	T        string // T1 T2 TW T3 T4 T5 T6, empty in rows of several T-states
 	TStates  int    // 0 in rows of a half
-	Time     []byte // ns since the first clock began, decimal digits; nil without a frequency
+	Time     []byte // when the row begins, in ns since clock 1 began, decimal digits; nil without a frequency
 	Kind     Kind   // of the (first) machine cycle
 	Addr     uint16
 	Data     byte
@@ -189,8 +189,9 @@ func (s *Sheet) halves(c *Cycle) bool {
 		if h.High() {
 			s.row.Half = 'H'
 		}
-		if s.opt.Every == EveryClock {
+		if s.opt.Every == EveryClock { // the row is the clock's, the pins those of one half
 			s.row.TStates = 1
+			s.row.Time = s.timeAt(2 * uint64(clock-1))
 		}
 		if i == first {
 			s.row.Text = s.m.appendCycle(s.buf[:0], c, s.text, s.size)

@@ -158,6 +158,7 @@ func TestRowsAgree(t *testing.T) {
 			assert.Equal(t, "1", c[4])
 			assert.Equal(t, h[6:16], c[6:16])
 			assert.Equal(t, h[:4], c[:4])
+			assert.Equal(t, halves[2*i][5], c[5], "the time is the clock's beginning")
 		}
 	}
 	sums := func(rows [][]string, by int) (n int) {

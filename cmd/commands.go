@@ -6,6 +6,8 @@ import "github.com/spf13/cobra"
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
 		newBuild(s),
+		newCompare(s),
+		newLamps(s),
 		newSample(s),
 		newVersion(s),
 	}

@@ -51,6 +51,12 @@ const (
 	NoDump               Code = "no-dump"
 	BadListing           Code = "bad-listing"
 	ListingAltered       Code = "listing-altered"
+	ROMWrite             Code = "rom-write"
+	NothingFitted        Code = "nothing-fitted"
+	BlankFetch           Code = "blank-fetch"
+	StackOutsideRAM      Code = "stack-outside-ram"
+	UncoveredPort        Code = "uncovered-port"
+	RegisterNeverSet     Code = "register-never-set"
 	Internal             Code = "internal"
 )
 
@@ -108,6 +114,12 @@ var codes = [...]CodeInfo{
 	{NoDump, Error, "a read-back in which nothing looks like a dump of a chip"},
 	{BadListing, Error, "a line of a listing that does not follow its layout, or one too many"},
 	{ListingAltered, Error, "a listing whose rows do not give the image that was listed"},
+	{ROMWrite, Warning, "a run of the program writes to ROM, where nothing is stored"},
+	{NothingFitted, Warning, "a run of the program accesses an address where no chip is fitted"},
+	{BlankFetch, Warning, "a run of the program fetches from a cell that nothing was put into"},
+	{StackOutsideRAM, Warning, "a run of the program has its stack where there is no RAM"},
+	{UncoveredPort, Warning, "a run of the program reads a port for which no value is given"},
+	{RegisterNeverSet, Warning, "a run of the program uses a register before setting it"},
 	{Internal, Error, "a mistake in this program"},
 }
 

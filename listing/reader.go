@@ -719,6 +719,9 @@ func (d *Doc) SourceMap() *rom.SourceMap {
 		}
 		if n := len(r.Bytes); n > 0 {
 			m.Add(r.Addr, r.Addr+n-1, src)
+			if r.RunAddr >= 0 && r.RunAddr != r.Addr {
+				m.Add(r.RunAddr, r.RunAddr+n-1, src)
+			}
 		}
 	}
 	return m
