@@ -556,7 +556,7 @@ func (c *comparison) cause(before, after Line, text string) (by int64, ok bool) 
 			return false
 		}
 		local = local || w[0] == '.' || w[len(w)-1] == '@'
-		counter = counter || w == "$" || strings.EqualFold(strings.TrimPrefix(w, "."), "align")
+		counter = counter || w == "$" || dependsOnAddress(w)
 		return true
 	})
 	if ok {
@@ -579,6 +579,20 @@ func (c *comparison) cause(before, after Line, text string) (by int64, ok bool) 
 		return byteDelta(before.Bytes(), after.Bytes()), true
 	}
 	return u.by, ok
+}
+
+// dependsOnAddress tells whether a word makes a line's bytes depend on the
+// line's own address: a relative jump, or filling up to a multiple.
+func dependsOnAddress(word string) bool {
+	switch len(word) {
+	case 2:
+		return strings.EqualFold(word, "JR")
+	case 4:
+		return strings.EqualFold(word, "DJNZ")
+	case 5, 6:
+		return strings.EqualFold(strings.TrimPrefix(word, "."), "ALIGN")
+	}
+	return false
 }
 
 // used is what a line and its expansion use: a symbol that has another value,

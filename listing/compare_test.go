@@ -20,6 +20,7 @@ import (
 //	name = n         a constant
 //	op, op 5         one byte, two bytes
 //	op name          three bytes: op and the symbol's value, low byte first
+//	jr name          two bytes: how far it is from behind the line to the symbol
 //	here             two bytes: the line's own address
 //	keep 5           reserves
 //	; remark
@@ -70,6 +71,10 @@ func toySized(t require.TestingT, source string, capacity int) Side {
 				} else {
 					v, ok := values[f[1]]
 					require.True(t, ok || pass == 0, f[1])
+					if f[0] == "jr" {
+						r.Addr, r.T, r.Bytes = addr, "12", []byte{f[0][0], byte(v - addr - 2)}
+						break
+					}
 					r.Addr, r.T, r.Bytes = addr, "10", []byte{f[0][0], byte(v), byte(v >> 8)}
 				}
 			}
@@ -214,7 +219,7 @@ func anySource(t *rapid.T, name string) []string {
 func anyLine(t *rapid.T, labels int) string {
 	switch rapid.IntRange(0, 6).Draw(t, "form") {
 	case 0:
-		return fmt.Sprintf(" %s l%d", rapid.SampledFrom([]string{"jump", "call"}).Draw(t, "op"), rapid.IntRange(0, labels-1).Draw(t, "label"))
+		return fmt.Sprintf(" %s l%d", rapid.SampledFrom([]string{"jump", "call", "jr"}).Draw(t, "op"), rapid.IntRange(0, labels-1).Draw(t, "label"))
 	case 1:
 		return fmt.Sprintf(" load %d", rapid.IntRange(0, 9).Draw(t, "n"))
 	case 2:
@@ -252,7 +257,7 @@ func TestCompareInsertion(t *testing.T) {
 		n := rapid.IntRange(1, 30).Draw(t, "n")
 		after := append([]string(nil), lines[:i]...)
 		for range n {
-			after = append(after, " "+rapid.SampledFrom([]string{"nop", "ret", "load 3", "jump l0", "new"}).Draw(t, "new"))
+			after = append(after, " "+rapid.SampledFrom([]string{"nop", "ret", "load 3", "jump l0", "jr l0", "new"}).Draw(t, "new"))
 		}
 		after = append(after, lines[i:]...)
 		r := Compare(toy(t, join(lines)), toy(t, join(after)), CompareOptions{PageSize: 64})
