@@ -67,19 +67,21 @@ func Execute(args []string, in io.Reader, out, errw io.Writer) int {
 	root.SetIn(in)
 	root.SetOut(out)
 	root.SetErr(errw)
-	err := root.Execute()
+	c, err := root.ExecuteC()
 	if err == nil {
 		return ExitDone
 	}
-	status := ExitTrouble // cobra's own errors are wrong usage
 	var e *exitError
-	if errors.As(err, &e) {
-		status = e.status
+	if !errors.As(err, &e) { // cobra's own errors are wrong usage
+		e = &exitError{ExitTrouble, usageError{err}}
 	}
 	if text := err.Error(); text != "" {
 		fmt.Fprintf(errw, "romwright: %s\n", diag.Printable(text))
 	}
-	return status
+	if errors.As(e.err, new(usageError)) {
+		fmt.Fprintf(errw, "  %s --help tells more\n", c.CommandPath())
+	}
+	return e.status
 }
 
 func newRoot(s streams) *cobra.Command {
@@ -93,10 +95,12 @@ really holds.
 
 Exit status: 0 done; 1 errors in the source, a difference found or a transfer
 that failed; 2 wrong usage, or a file, port or output that does not work.`,
+		Example:       "  romwright sample demo\n  romwright build demo/crossing.asm",
 		SilenceUsage:  true,
 		SilenceErrors: true,
 	}
 	root.AddCommand(commands(s)...)
+	dress(root)
 	return root
 }
 
