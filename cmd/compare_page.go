@@ -92,41 +92,45 @@ func edited(c listing.Class) bool {
 	return c == listing.Changed || c == listing.Added || c == listing.Removed
 }
 
-// foldSentence says what is folded away: "312 lines moved by +2: 0014-0250,
-// now 0016-0252", or how many lines of each class there are.
+// foldSentence says what is folded away: "312 lines: 300 moved by +2 (0014 to
+// 0250, now 0016 to 0252), 12 the same".
 func foldSentence(changes []listing.Change) string {
 	var counts [listing.Layout + 1]int
-	by, oneBy := int64(0), true
 	first, last := -1, -1
+	oneBy := true
 	for i := range changes {
 		c := &changes[i]
 		counts[c.Class]++
 		if c.Class == listing.Moved {
 			if first < 0 {
-				first, by = i, c.By
+				first = i
 			}
-			oneBy = oneBy && c.By == by
+			oneBy = oneBy && c.By == changes[first].By
 			last = i
 		}
 	}
 	var s []string
-	for class, n := range counts {
-		if n > 0 {
-			word := listing.Class(class).String()
-			if listing.Class(class) == listing.Same {
-				word = "the same"
-			}
-			s = append(s, listing.Thousands(n)+" "+word)
+	for _, class := range []listing.Class{listing.Moved, listing.Retargeted, listing.Layout, listing.Same} {
+		n := counts[class]
+		if n == 0 {
+			continue
 		}
+		text := class.String()
+		switch {
+		case class == listing.Same:
+			text = "the same"
+		case class == listing.Moved && oneBy:
+			a, z := &changes[first], &changes[last]
+			text = fmt.Sprintf("moved by %s (%s to %s, now %s to %s)", listing.Signed(a.By),
+				listing.FormatAddress(&a.Old[0]), listing.FormatAddress(&z.Old[0]),
+				listing.FormatAddress(&a.New[0]), listing.FormatAddress(&z.New[0]))
+		}
+		if n == len(changes) {
+			return listing.Plural(n, "line") + " " + text
+		}
+		s = append(s, listing.Thousands(n)+" "+text)
 	}
-	text := listing.Plural(len(changes), "line") + ": " + strings.Join(s, ", ")
-	if first >= 0 && oneBy {
-		a, z := &changes[first], &changes[last]
-		text += fmt.Sprintf(" by %s (%s to %s, now %s to %s)", listing.Signed(by),
-			listing.FormatAddress(&a.Old[0]), listing.FormatAddress(&z.Old[0]),
-			listing.FormatAddress(&a.New[0]), listing.FormatAddress(&z.New[0]))
-	}
-	return text
+	return listing.Plural(len(changes), "line") + ": " + strings.Join(s, ", ")
 }
 
 func compareRow(c *listing.Change) page.CompareRow {
