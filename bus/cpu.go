@@ -84,6 +84,7 @@ type CPU struct {
 	ci   int       // which of them comes next
 	disp uint8     // displacement of a DD CB or FD CB instruction
 	inst uint16    // address of the running instruction
+	at   int64     // clocks that had passed when it began
 	op   *op       // the running instruction
 
 	mem   [65536]byte
@@ -188,7 +189,7 @@ func (m *CPU) RunClocks(n int64) {
 // accepted instead of an instruction.
 func (m *CPU) Step() bool {
 	m.first, m.nbyte = true, 0
-	m.inst = m.pc
+	m.inst, m.at = m.pc, m.clock
 	if m.clock >= m.irqAt && m.interrupt() {
 		return true
 	}

@@ -24,7 +24,7 @@ type Warning struct {
 	Addr     uint16 // memory address, or port
 	Data     byte   // the byte of a write
 	Inst     uint16 // address of the instruction
-	Clock    int64  // first clock of the machine cycle, 1-based
+	Clock    int64  // first clock of the machine cycle, of the instruction for UnsetRegister; 1-based
 	Register string // "B", "HL", "IX", "carry flag"
 }
 
@@ -94,7 +94,7 @@ func (m *CPU) unset(mask uint16) {
 		n := &registerNames[i]
 		if mask&n.mask == n.mask {
 			mask &^= n.mask
-			m.warn(Warning{Kind: UnsetRegister, Register: n.name, Inst: m.inst, Clock: m.clock + 1})
+			m.warn(Warning{Kind: UnsetRegister, Register: n.name, Inst: m.inst, Clock: m.at + 1})
 		}
 	}
 }

@@ -194,7 +194,7 @@ func runLamps(s streams, o *lampsOptions, path string) error {
 			return err
 		}
 	}
-	return r.ending()
+	return r.ending(s.Err)
 }
 
 // board builds the CPU with the program's memory and the options' world, and
@@ -374,20 +374,26 @@ func (r *lampsRun) writeReport(s streams) error {
 }
 
 // ending turns an --until that was not reached into the command's result.
-func (r *lampsRun) ending() error {
+func (r *lampsRun) ending(w io.Writer) error {
 	switch r.outcome.End {
+	case bus.EndUntil:
+	default:
+		if r.lim.Until >= 0 {
+			fmt.Fprintf(w, "note: --until %s was not reached in the %d clocks shown\n", diag.Printable(r.o.until), r.outcome.Clocks)
+		}
 	case bus.EndHalted:
-		return &exitError{ExitFindings, fmt.Errorf("--until %s is never reached: the CPU halted, and nothing ends that (clock %d)", r.o.until, r.outcome.Clocks)}
+		return &exitError{status: ExitFindings, err: fmt.Errorf("--until %s is never reached: the CPU halted, and nothing ends that (clock %d)", r.o.until, r.outcome.Clocks)}
 	case bus.EndUnreached:
-		return &exitError{ExitFindings, fmt.Errorf("--until %s was not reached in %d clocks; --clocks lets it run longer", r.o.until, r.outcome.Clocks)}
+		return &exitError{status: ExitFindings, err: fmt.Errorf("--until %s was not reached in %d clocks; --clocks lets it run longer", r.o.until, r.outcome.Clocks)}
 	}
 	return nil
 }
 
-// runWarnings turns the model's warnings into diagnostics.
+// runWarnings turns the model's warnings into diagnostics, which are told in
+// the order of the run: the first mistake causes the others.
 type runWarnings struct {
 	p    *program
-	list diag.List
+	list []diag.Diagnostic
 	more int
 }
 
@@ -398,7 +404,7 @@ const maxRunWarnings = 50
 func newRunWarnings(p *program) *runWarnings { return &runWarnings{p: p} }
 
 func (w *runWarnings) add(x bus.Warning) {
-	if w.list.Warnings() == maxRunWarnings {
+	if len(w.list) == maxRunWarnings {
 		w.more++
 		return
 	}
@@ -414,11 +420,14 @@ func (w *runWarnings) add(x bus.Warning) {
 			d.Range = diag.Range{File: p.File, Line: n, Text: text, Start: begin, End: len(strings.TrimRight(text, " \t"))}
 		}
 	}
-	w.list.Add(d)
+	w.list = append(w.list, d)
 }
 
 func (w *runWarnings) show(e io.Writer) {
-	show(e, &w.list, true)
+	r := diag.Renderer{W: e, Colour: colour(e)}
+	for _, d := range w.list {
+		r.One(d)
+	}
 	if w.more > 0 {
 		fmt.Fprintf(e, "and %s of the run\n", count(w.more, "more warning"))
 	}

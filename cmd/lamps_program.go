@@ -156,10 +156,13 @@ func (p *program) address(flag, word string) (int, error) {
 // locate finds where in the source an instruction comes from.
 func (p *program) locate(a uint16) bus.Place {
 	var at bus.Place
-	if src, ok := p.places.Lookup(int(a)); ok {
+	src, ok := p.places.Lookup(int(a))
+	if ok {
 		at.File, at.Line, at.Text = src.File, src.Line, src.Text
 	}
-	if l, ok := p.labelBefore(a); ok {
+	// where the program has put nothing, an offset from its last label would
+	// only mislead
+	if l, found := p.labelBefore(a); found && (ok || l.addr == int(a)) {
 		at.Label, at.Offset = l.name, int(a)-l.addr
 	}
 	return at
@@ -179,12 +182,7 @@ func (p *program) labelBefore(a uint16) (label, bool) {
 
 // labelAt names an address by its label, or label+offset.
 func (p *program) labelAt(a uint16) string {
-	l, ok := p.labelBefore(a)
-	if !ok {
-		return ""
-	}
-	if l.addr == int(a) {
-		return l.name
-	}
-	return fmt.Sprintf("%s+%d", l.name, int(a)-l.addr)
+	at := p.locate(a)
+	at.File = ""
+	return at.String()
 }
