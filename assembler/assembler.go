@@ -154,6 +154,7 @@ type run struct {
 	failedEnd int64            // where the last statement that found no room ended
 	variables map[uint32]int64 // value that each DEFL gave its name
 	paths     []string         // files read
+	sorted    []lexer.Name     // see sortedSymbols
 	lowest    int64
 	highest   int64
 }

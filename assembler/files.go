@@ -62,7 +62,7 @@ func ReadLimited(r io.Reader, size int64) (string, error) {
 	if size > MaxFile {
 		return "", fmt.Errorf("it has %d bytes, more than the %d a source may have", size, MaxFile)
 	}
-	buf := make([]byte, 0, size+512)
+	buf := make([]byte, 0, size+1)
 	for {
 		n, err := r.Read(buf[len(buf):cap(buf)])
 		buf = buf[:len(buf)+n]

@@ -125,51 +125,103 @@ type Symbol struct {
 	Uses    []Place
 }
 
-// Symbols gives the symbols by name. The slices are the caller's.
-func (p *Program) Symbols() []Symbol {
+// Symbols gives the symbols by name. The Symbol and its Uses are filled anew
+// each time.
+func (p *Program) Symbols(yield func(*Symbol) bool) {
 	a := p.run
-	ids := make([]lexer.Name, 0, len(a.symbols))
-	for id := range a.symbols {
-		if a.symbols[id].state == known {
-			ids = append(ids, lexer.Name(id))
-		}
-	}
-	slices.SortFunc(ids, func(x, y lexer.Name) int { return cmp.Compare(a.names.Text(x), a.names.Text(y)) })
-	out := make([]Symbol, 0, len(ids))
-	places := make([]Place, 0, len(a.uses))
+	var sym Symbol
 	var lines []uint32
-	for _, id := range ids {
+	for _, id := range a.sortedSymbols() {
 		s := &a.symbols[id]
-		sym := Symbol{Name: a.names.Text(id), Value: s.value, Kind: kindWords[s.kind]}
+		sym = Symbol{Name: a.names.Text(id), Value: s.value, Kind: kindWords[s.kind], Uses: sym.Uses[:0]}
 		if s.def != 0 {
 			sym.Defined = a.listedPlace(a.placed.at(s.def - 1))
 		}
-		from := len(places)
 		lines = lines[:0]
+		rising := true
 		for u := s.uses; u != 0; u = a.uses[u].next {
-			lines = append(lines, a.uses[u].index)
+			index := a.uses[u].index
+			rising = rising && (len(lines) == 0 || lines[len(lines)-1] > index)
+			lines = append(lines, index)
 		}
-		slices.Sort(lines)
-		for i, index := range lines {
-			if i == 0 || lines[i-1] != index {
-				places = append(places, a.listedPlace(a.placed.at(index)))
+		slices.Reverse(lines)
+		if !rising {
+			slices.Sort(lines)
+			lines = slices.Compact(lines)
+		}
+		for _, index := range lines {
+			sym.Uses = append(sym.Uses, a.listedPlace(a.placed.at(index)))
+		}
+		if !yield(&sym) {
+			return
+		}
+	}
+}
+
+// nameKey is a name with eight of its bytes as a number that sorts as they do.
+type nameKey struct {
+	key uint64
+	id  lexer.Name
+}
+
+// sortedSymbols gives the symbols with a value by name.
+func (a *run) sortedSymbols() []lexer.Name {
+	if a.sorted != nil {
+		return a.sorted
+	}
+	keys := make([]nameKey, 0, len(a.symbols))
+	for id := range a.symbols {
+		if a.symbols[id].state == known {
+			keys = append(keys, nameKey{0, lexer.Name(id)})
+		}
+	}
+	a.sortNames(keys, 0)
+	a.sorted = make([]lexer.Name, len(keys))
+	for i := range keys {
+		a.sorted[i] = keys[i].id
+	}
+	return a.sorted
+}
+
+// sortNames sorts names that are alike up to a depth: by the next eight bytes
+// as one number, and then again what is alike in those.
+func (a *run) sortNames(keys []nameKey, depth int) {
+	for i := range keys {
+		text := a.names.Text(keys[i].id)
+		k := uint64(0)
+		for j := depth; j < depth+8; j++ {
+			k <<= 8
+			if j < len(text) {
+				k |= uint64(text[j])
 			}
 		}
-		sym.Uses = places[from:len(places):len(places)]
-		out = append(out, sym)
+		keys[i].key = k
 	}
-	return out
+	slices.SortFunc(keys, func(x, y nameKey) int { return cmp.Compare(x.key, y.key) })
+	for i := 0; i < len(keys); {
+		j := i + 1
+		for j < len(keys) && keys[j].key == keys[i].key {
+			j++
+		}
+		// no two names are the same, so a run of them goes on behind
+		if j > i+1 {
+			a.sortNames(keys[i:j], depth+8)
+		}
+		i = j
+	}
 }
 
 // Labels gives the labels by address, those of one address in the order in
 // which they are defined.
 func (p *Program) Labels() []Symbol {
 	var out []Symbol
-	for _, s := range p.Symbols() {
+	p.Symbols(func(s *Symbol) bool {
 		if s.Kind == kindWords[label] {
-			out = append(out, s)
+			out = append(out, *s)
+			out[len(out)-1].Uses = slices.Clone(s.Uses)
 		}
-	}
+		return true
+	})
 	slices.SortStableFunc(out, func(x, y Symbol) int {
 		return cmp.Or(cmp.Compare(x.Value, y.Value), cmp.Compare(x.Defined.Line, y.Defined.Line))
 	})

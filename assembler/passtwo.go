@@ -3,7 +3,7 @@ package assembler
 import (
 	"errors"
 	"fmt"
-	"strings"
+	"unsafe"
 
 	"romwright/diag"
 	"romwright/directives"
@@ -633,9 +633,5 @@ func (a *run) crop() {
 	a.chip.at = a.lowest
 }
 
-// asString makes a string of bytes that nobody else keeps.
-func asString(b []byte) string {
-	var s strings.Builder
-	s.Write(b)
-	return s.String()
-}
+// asString makes a string of bytes that nobody else keeps, without a copy.
+func asString(b []byte) string { return unsafe.String(unsafe.SliceData(b), len(b)) }

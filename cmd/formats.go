@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"romwright/assembler"
@@ -58,44 +59,66 @@ func formatWarnings(w io.Writer, p *assembler.Program, as, addresses string) {
 	}
 }
 
-type symbolJSON struct {
-	Name  string      `json:"name"`
-	Value int64       `json:"value"`
-	Kind  string      `json:"kind"`
-	File  *string     `json:"file"`
-	Line  *uint32     `json:"line"`
-	Uses  []placeJSON `json:"uses"`
-}
-
-type placeJSON struct {
-	File string `json:"file"`
-	Line uint32 `json:"line"`
-}
-
-// writeSymbols writes the symbols as one JSON array, by name, an object a line.
+// writeSymbols writes the symbols as one JSON array, by name, an object a line:
+// name, value, kind, file and line of the definition (null where an option
+// defined it) and uses, a list of file and line. Names of the language need no
+// escapes; a program may have half a million of them, so nothing is reflected.
 func writeSymbols(w io.Writer, p *assembler.Program) error {
 	b := bufio.NewWriterSize(w, 1<<16)
-	b.WriteString("[")
-	for i, s := range p.Symbols() {
-		o := symbolJSON{Name: s.Name, Value: s.Value, Kind: s.Kind, Uses: []placeJSON{}}
+	files := map[string]string{}
+	quote := func(file string) string {
+		q, ok := files[file]
+		if !ok {
+			text, _ := json.Marshal(file) // a string always can be
+			q = string(text)
+			files[file] = q
+		}
+		return q
+	}
+	line := make([]byte, 0, 256)
+	place := func(at assembler.Place) {
+		line = append(line, `"file":`...)
+		line = append(line, quote(at.File)...)
+		line = append(line, `,"line":`...)
+		line = strconv.AppendUint(line, uint64(at.Line), 10)
+	}
+	sep := "[\n"
+	p.Symbols(func(s *assembler.Symbol) bool {
+		line = append(line[:0], sep...)
+		sep = ",\n"
+		line = append(line, `{"name":"`...)
+		line = append(line, s.Name...)
+		line = append(line, `","value":`...)
+		line = strconv.AppendInt(line, s.Value, 10)
+		line = append(line, `,"kind":"`...)
+		line = append(line, s.Kind...)
+		line = append(line, `",`...)
 		if s.Defined.Line > 0 {
-			o.File, o.Line = &s.Defined.File, &s.Defined.Line
+			place(s.Defined)
+		} else {
+			line = append(line, `"file":null,"line":null`...)
 		}
-		for _, u := range s.Uses {
-			at := placeJSON{u.File, u.Line}
-			if n := len(o.Uses); n == 0 || o.Uses[n-1] != at {
-				o.Uses = append(o.Uses, at)
+		line = append(line, `,"uses":[`...)
+		var before assembler.Place
+		for i, u := range s.Uses {
+			u.Sub = 0 // lines of one expansion count once
+			if i > 0 && u == before {
+				continue
 			}
+			if i > 0 {
+				line = append(line, ',')
+			}
+			before = u
+			line = append(line, '{')
+			place(u)
+			line = append(line, '}')
 		}
-		text, err := json.Marshal(o)
-		if err != nil {
-			return err
-		}
-		if i > 0 {
-			b.WriteByte(',')
-		}
-		b.WriteByte('\n')
-		b.Write(text)
+		line = append(line, "]}"...)
+		_, err := b.Write(line)
+		return err == nil
+	})
+	if sep == "[\n" {
+		b.WriteString("[")
 	}
 	b.WriteString("\n]\n")
 	return b.Flush()

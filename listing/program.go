@@ -2,7 +2,6 @@ package listing
 
 import (
 	"io"
-	"strconv"
 	"unsafe"
 
 	"romwright/assembler"
@@ -26,10 +25,13 @@ func HeaderOf(p *assembler.Program) Header {
 func WriteProgram(w io.Writer, p *assembler.Program, opt ProgramOptions) error {
 	lw := NewWriter(w, HeaderOf(p))
 	rows(p, opt, lw.Row)
-	for _, s := range p.Symbols() {
-		sym := symbolOf(&s)
+	var sym Symbol
+	var text []byte
+	p.Symbols(func(s *assembler.Symbol) bool {
+		text = symbolOf(&sym, s, text)
 		lw.Symbol(&sym)
-	}
+		return true
+	})
 	for _, a := range areas(p) {
 		lw.Area(a)
 	}
@@ -46,9 +48,12 @@ func FromProgram(p *assembler.Program, opt ProgramOptions) *Doc {
 		row.Line = string([]byte(r.Line))
 		d.Rows = append(d.Rows, row)
 	})
-	for _, s := range p.Symbols() {
-		d.Symbols = append(d.Symbols, symbolOf(&s))
-	}
+	p.Symbols(func(s *assembler.Symbol) bool {
+		var sym Symbol
+		symbolOf(&sym, s, nil)
+		d.Symbols = append(d.Symbols, sym)
+		return true
+	})
 	d.Map = areas(p)
 	return d
 }
@@ -106,25 +111,27 @@ func rows(p *assembler.Program, opt ProgramOptions, each func(*Row)) {
 	flush()
 }
 
-func symbolOf(s *assembler.Symbol) Symbol {
-	out := Symbol{Name: s.Name, Value: s.Value, Kind: s.Kind}
+// symbolOf fills in a listing's symbol. The line numbers are written into text,
+// which is given back to be used again once the symbol is done with.
+func symbolOf(out *Symbol, s *assembler.Symbol, text []byte) []byte {
+	const longest = 24 // "4294967295.4294967295", and a little
+	if need := (len(s.Uses) + 1) * longest; cap(text) < need {
+		text = make([]byte, 0, need)
+	}
+	text = text[:0]
+	place := func(p assembler.Place) Place {
+		from := len(text)
+		text = p.Append(text)
+		return Place{p.File, unsafe.String(unsafe.SliceData(text[from:]), len(text)-from)}
+	}
+	*out = Symbol{Name: s.Name, Value: s.Value, Kind: s.Kind, Uses: out.Uses[:0]}
 	if s.Defined.Line > 0 {
-		out.Defined = placeOf(s.Defined)
+		out.Defined = place(s.Defined)
 	}
-	if len(s.Uses) > 0 {
-		out.Uses = make([]Place, len(s.Uses))
-		for i, u := range s.Uses {
-			out.Uses[i] = placeOf(u)
-		}
+	for _, u := range s.Uses {
+		out.Uses = append(out.Uses, place(u))
 	}
-	return out
-}
-
-func placeOf(p assembler.Place) Place {
-	if p.Sub == 0 {
-		return Place{p.File, strconv.FormatUint(uint64(p.Line), 10)}
-	}
-	return Place{p.File, p.String()}
+	return text
 }
 
 // areas is the memory map: what is emitted, reserved and blank, by address.

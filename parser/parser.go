@@ -108,7 +108,9 @@ func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
 	var toks []lexer.Token
 	for {
 		if len(toks) == sh.Op {
-			toks = append(toks, p.operationToken())
+			t, _ := p.operationToken()
+			p.scanner.SetPos(int(t.End))
+			toks = append(toks, t)
 			continue
 		}
 		t := p.scanner.Next()
@@ -124,31 +126,29 @@ func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
 	return toks
 }
 
-// operationToken scans the operation: a word, perhaps behind '#', or '='.
-func (p *Parser) operationToken() lexer.Token {
-	t := p.scanner.Next()
-	if t.Kind == lexer.Illegal && t.End-t.Start == 1 && p.scanner.Text(t) == "#" || t.Kind == lexer.Illegal && p.scanner.Text(t)[0] == '#' {
+// operationToken scans the operation: a word, perhaps behind '#', or '='. A
+// value may start where the scanner stands. plain tells that the token is what
+// the scanner gives for an operand there, too.
+func (p *Parser) operationToken() (t lexer.Token, plain bool) {
+	t = p.scanner.Next()
+	switch {
+	case t.Kind == lexer.Illegal && p.scanner.Line()[t.Start] == '#':
 		// '#' may stand before a directive as a dot may
 		p.scanner.SetPos(int(t.Start) + 1)
 		w := p.scanner.Next()
 		if w.Kind == lexer.Word && !w.Blank {
-			w.Start = t.Start
+			w.Start, w.Blank = t.Start, t.Blank
 			w.Val = int64(p.Names.Of(p.scanner.Text(w)))
-			w.Blank = t.Blank
-			t = w
+			return w, false
 		}
+		p.scanner.SetPos(int(t.End))
+		return t, false
+	case t.Kind == lexer.Equal && t.End-t.Start == 1:
+		t.Val = int64(p.Names.Of("="))
+		t.Kind = lexer.Word
+		return t, false
 	}
-	switch t.Kind {
-	case lexer.Word, lexer.High, lexer.Low, lexer.Not, lexer.Function, lexer.Dup, lexer.Equal,
-		lexer.And, lexer.Or, lexer.Xor, lexer.Mod, lexer.ShiftLeft, lexer.ShiftRight,
-		lexer.NotEqual, lexer.Less, lexer.LessEqual, lexer.Greater, lexer.GreaterEqual:
-		if t.Kind == lexer.Equal && t.End-t.Start == 1 {
-			t.Val = int64(p.Names.Of("="))
-			t.Kind = lexer.Word
-		}
-	}
-	p.scanner.SetPos(int(t.End))
-	return t
+	return t, true
 }
 
 // asWord makes a word of a token that the scanner took for an operator word;
@@ -171,7 +171,7 @@ func (p *Parser) class(t lexer.Token) Class { return p.Classify(lexer.Name(t.Val
 func (p *Parser) head(line string) *Error {
 	s := &p.scanner
 	s.Begin(line)
-	w1 := p.operationToken()
+	w1, _ := p.operationToken()
 	if w1.Kind == lexer.EOL {
 		p.tokens = append(p.tokens, w1)
 		return nil
@@ -182,8 +182,7 @@ func (p *Parser) head(line string) *Error {
 	if c := s.Peek(); c == ':' {
 		p.label(w1)
 		p.tokens = append(p.tokens, s.Next())
-		s.SetPos(s.Pos())
-		w2 := p.operationToken()
+		w2, _ := p.operationToken()
 		if w2.Kind == lexer.EOL {
 			p.tokens = append(p.tokens, w2)
 			return nil
@@ -195,9 +194,10 @@ func (p *Parser) head(line string) *Error {
 	}
 	column1 := w1.Start == 0
 	c1 := p.class(w1)
-	// an operation that is known and whose rest cannot be one is the usual case
 	mark := s.Pos()
-	w2 := p.operationToken()
+	s.SetPos(mark)
+	w2, plain := p.operationToken()
+	first := w2 // of the operands, if w1 is the operation
 	if c1 == 0 && w2.Kind == lexer.Illegal && !w2.Blank {
 		return p.illegal(w2, "unexpected character")
 	}
@@ -212,8 +212,11 @@ func (p *Parser) head(line string) *Error {
 	}
 	if c1 != 0 {
 		if !isWord || c2 == 0 || c1&(ReadsRest|PassedOver) != 0 && !column1 || !p.isLabelBefore(c2, column1) {
-			s.SetPos(mark)
-			return p.operation(w1, line, false)
+			if !plain || c1&(ReadsRest|PassedOver) != 0 || p.headOnly {
+				return p.operation(w1, line, false)
+			}
+			p.begin(w1, c1)
+			return p.operands(c1, &first)
 		}
 		p.label(w1)
 		return p.operation(w2, line, false)
@@ -270,6 +273,7 @@ func (p *Parser) isLabelBefore(c2 Class, column1 bool) bool {
 	s.BehindValue()
 	t := s.Next()
 	s.SetPos(at)
+	s.BehindValue()
 	return t.Kind.Precedence() == 0 && t.Kind != lexer.Dup
 }
 
@@ -287,10 +291,7 @@ func (p *Parser) operation(t lexer.Token, line string, alone bool) *Error {
 		return &Error{Code: diag.UnknownOperation, Start: int(t.Start), End: int(t.End), Unknown: lexer.Name(t.Val), Alone: alone,
 			Message: fmt.Sprintf("unknown operation %s", diag.Printable(line[t.Start:t.End]))}
 	}
-	t.Kind = lexer.Operation
-	p.tokens = append(p.tokens, t)
-	p.st.Class = c
-	p.st.Rest = int(t.End)
+	p.begin(t, c)
 	p.scanner.SetPos(int(t.End))
 	if p.headOnly {
 		return nil
@@ -299,14 +300,28 @@ func (p *Parser) operation(t lexer.Token, line string, alone bool) *Error {
 		p.tokens = append(p.tokens, lexer.Token{Kind: lexer.Raw, Start: t.End, End: t.End})
 		return nil
 	}
-	return p.operands(c)
+	return p.operands(c, nil)
 }
 
-// operands scans the operands down to the end of the line.
-func (p *Parser) operands(c Class) *Error {
+// begin notes the operation.
+func (p *Parser) begin(t lexer.Token, c Class) {
+	t.Kind = lexer.Operation
+	p.tokens = append(p.tokens, t)
+	p.st.Class = c
+	p.st.Rest = int(t.End)
+}
+
+// operands scans the operands down to the end of the line; first, where it is
+// given, is the first token, which was scanned already.
+func (p *Parser) operands(c Class, first *lexer.Token) *Error {
 	start := true // of an operand
 	for {
-		n := p.scanner.Next()
+		var n lexer.Token
+		if first != nil {
+			n, first = *first, nil
+		} else {
+			n = p.scanner.Next()
+		}
 		switch {
 		case n.Kind == lexer.Illegal:
 			return p.illegal(n, "unexpected character")
@@ -492,7 +507,7 @@ func (p *Parser) Head(line string) lexer.Name {
 func (p *Parser) ParseRest(line string, from int) (*Statement, *Error) {
 	p.tokens = p.tokens[:len(p.tokens)-1] // the Raw
 	p.scanner.BeginAt(line, from)
-	if err := p.operands(0); err != nil {
+	if err := p.operands(0, nil); err != nil {
 		return &p.st, err
 	}
 	return p.finish(line)
