@@ -6,9 +6,11 @@ import "github.com/spf13/cobra"
 func commands(s streams) []*cobra.Command {
 	return []*cobra.Command{
 		newBuild(s),
+		newCompletion(s),
 		newCompare(s),
 		newLamps(s),
 		newSample(s),
+		newVerify(s),
 		newVersion(s),
 	}
 }

@@ -72,7 +72,6 @@ type Finding struct {
 	Look     []string `json:"look"`     // what to look at, with cautions
 
 	misses int
-	lines  []byte // of the data-line faults: image byte to byte read
 }
 
 // Earlier is an image that the chip may still hold.
@@ -280,7 +279,6 @@ func (r *reading) addTable(f Finding, change func(b byte) byte) {
 	for i := range table {
 		table[i] = change(byte(i))
 	}
-	f.lines = table
 	r.add(f, r.misses(func(o int) byte { return table[r.want[o]] }))
 }
 
@@ -368,37 +366,28 @@ func (r *reading) dataOrder() {
 			}
 		}
 	}
-	best := 9
 	var orders [][]int
 	order := make([]int, 8)
-	var place func(i, taken, moved int)
-	place = func(i, taken, moved int) {
-		if moved > best {
-			return
-		}
+	var place func(i, taken, moves int)
+	place = func(i, taken, moves int) {
 		if i == 8 {
-			if moved < best {
-				best, orders = moved, nil
-			}
-			if len(orders) <= maxShown {
-				orders = append(orders, slices.Clone(order))
-			}
+			orders = append(orders, slices.Clone(order))
 			return
 		}
-		// The line itself first, so that the best order is found early.
-		for k := range 8 {
-			j := (i + k) % 8
-			if can[i]>>j&1 == 1 && taken>>j&1 == 0 {
+		for j := range 8 {
+			left := moves
+			if j != i {
+				left--
+			}
+			if left >= 0 && can[i]>>j&1 == 1 && taken>>j&1 == 0 && len(orders) <= maxShown {
 				order[i] = j
-				step := 0
-				if j != i {
-					step = 1
-				}
-				place(i+1, taken|1<<j, moved+step)
+				place(i+1, taken|1<<j, left)
 			}
 		}
 	}
-	place(0, 0, 0)
+	for moves := 2; moves <= 8 && len(orders) == 0; moves++ {
+		place(0, 0, moves)
+	}
 	for _, o := range orders {
 		f := Finding{Fault: DataLinesSwapped, Order: o}
 		for i, j := range o {

@@ -3,6 +3,7 @@ package rom
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"math/rand"
 	"slices"
 	"strings"
@@ -447,6 +448,32 @@ func TestRarerFaults(t *testing.T) {
 	assert.Equal(t, "image-moved [] offset 256 writing", name(one(cut)))
 }
 
+// A binary file is shorter by what was lost, longer by what was doubled.
+func TestShorterAndLongerFiles(t *testing.T) {
+	r := rand.New(rand.NewSource(10))
+	for kind, image := range testImages(r, 8192) {
+		im, err := FromBytes(image, 0, 0xFF)
+		require.NoError(t, err)
+		one := func(read []byte) Finding {
+			t.Helper()
+			rep := Verify(im, &Contents{Format: Binary, Pieces: []Piece{{0, read}}}, VerifyOptions{})
+			require.Len(t, rep.Diagnosis, 1, kind)
+			return rep.Diagnosis[0]
+		}
+		f := one(slices.Concat(image[:16], image[19:]))
+		assert.Equal(t, BytesLost, f.Fault)
+		assert.Equal(t, []int{16, 3, 8192 - 3}, []int{f.At, f.Count, f.Of}, kind)
+		doubled := slices.Concat(image[:20], image[17:])
+		at := 20 // the first byte that happens to differ
+		for doubled[at] == image[at] {
+			at++
+		}
+		f = one(doubled)
+		assert.Equal(t, BytesDoubled, f.Fault)
+		assert.Equal(t, []int{at, 3, 8192}, []int{f.At, f.Count, f.Of}, kind)
+	}
+}
+
 // The image of an 8K chip in the upper half of a 16K one.
 func TestImageInALargerChip(t *testing.T) {
 	r := rand.New(rand.NewSource(7))
@@ -528,6 +555,32 @@ func TestVerifyRanges(t *testing.T) {
 	var text strings.Builder
 	require.NoError(t, rep.WriteText(&text))
 	assert.Contains(t, text.String(), "and 2 ranges more")
+}
+
+// Nothing that is read back upsets the diagnosis.
+func FuzzVerify(f *testing.F) {
+	f.Add([]byte(program), []byte(program[5:]), 0)
+	f.Add(bytes.Repeat([]byte("AB"), 100), bytes.Repeat([]byte("BA"), 100), 3)
+	f.Add([]byte{1}, []byte{2}, 0)
+	f.Fuzz(func(t *testing.T, image, read []byte, addr int) {
+		if len(image) == 0 || len(read) == 0 || len(image) > 4096 || addr < 0 || addr > 1<<20 {
+			return
+		}
+		im, err := FromBytes(image, 0x100, 0xFF)
+		require.NoError(t, err)
+		half := len(read) / 2
+		back := &Contents{Format: Dump, Pieces: []Piece{{addr, read[:half+1]}}}
+		if half > 1 {
+			back.Pieces = append(back.Pieces, Piece{addr + half + 2, read[half:]})
+		}
+		rep := Verify(im, back, VerifyOptions{Earlier: []Earlier{{"old", read}}})
+		require.Equal(t, rep.Capacity, rep.Covered+rep.Missing)
+		require.Equal(t, rep.Differing == 0 && rep.Covered > 0, rep.Agrees)
+		for _, g := range rep.Diagnosis {
+			require.GreaterOrEqual(t, g.Explained, g.Of-handful)
+		}
+		require.NoError(t, rep.WriteText(io.Discard))
+	})
 }
 
 func BenchmarkVerify64K(b *testing.B) {

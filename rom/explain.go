@@ -138,7 +138,7 @@ func (r *reading) explain(f *Finding) {
 	case SingleCells:
 		f.Says = fmt.Sprintf("%s, without a pattern", count(r.differing, "single byte differs", "single bytes differ"))
 		evidence = "no fault of a line, of the transfer or of the writing explains them"
-		f.Readings = []string{"worn or badly written cells", "noise while reading"}
+		f.Readings = []string{"the cells are worn or were badly written", "noise hit the reading"}
 		f.Look = []string{"Read the chip back once more: bytes that change point to the reading, bytes that stay to the chip.", "Write it again; if the same cells fail, take another chip.", handle}
 	}
 	f.Evidence = evidence + "; " + all

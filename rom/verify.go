@@ -75,6 +75,7 @@ type Report struct {
 	MissingRanges [][2]string `json:"missing_ranges"` // CPU addresses
 	Diagnosis     []Finding   `json:"diagnosis"`
 
+	RepeatedLines      int      `json:"repeated_lines"` // of a capture, which said the same again
 	NotUnderstood      []Unread `json:"not_understood"` // the first ones
 	NotUnderstoodInAll int      `json:"not_understood_in_all"`
 	Clashes            []Clash  `json:"clashes"` // the first ones
@@ -83,6 +84,19 @@ type Report struct {
 }
 
 const maxRanges = 100_000
+
+// EarlierImage gives an earlier image as a diagnosis of chip wants it: cell by
+// cell of that chip, whose first cell may have had another address.
+func EarlierImage(name string, earlier, chip *Image) Earlier {
+	data := make([]byte, chip.FileSize())
+	fill(data, erased)
+	for o := range data {
+		if e := o + chip.At - earlier.At; e >= 0 && e < earlier.FileSize() {
+			data[o] = earlier.Data[e%earlier.Capacity]
+		}
+	}
+	return Earlier{Name: name, Data: data}
+}
 
 // Verify compares an image with what was read back. A read-back may cover
 // only a part of the chip; what it does not cover is missing, not wrong.
@@ -93,7 +107,7 @@ func Verify(im *Image, back *Contents, opts VerifyOptions) *Report {
 		Covered: r.of, Differing: r.differing, Missing: len(r.want) - r.of,
 		Agrees: r.differing == 0 && r.of > 0, Addresses: r.counted,
 		Ranges: []Differs{}, MissingRanges: [][2]string{}, Diagnosis: []Finding{},
-		NotUnderstood: []Unread{}, NotUnderstoodInAll: back.IgnoredCount,
+		RepeatedLines: back.Repeated, NotUnderstood: []Unread{}, NotUnderstoodInAll: back.IgnoredCount,
 		Clashes: []Clash{}, ClashesInAll: back.ConflictCount,
 	}
 	for _, p := range r.beyond {
@@ -296,8 +310,7 @@ func (r *reading) unproved(rep *Report) {
 	}
 }
 
-// WriteText writes the report for a person. wide is the number of lines of
-// the capture that are quoted when not understood.
+// WriteText writes the report for a person.
 func (rep *Report) WriteText(w io.Writer) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "Read back: %d of %s (%s)\n", rep.Covered, count(rep.Capacity, "byte"), rep.Format)
@@ -314,6 +327,9 @@ func (rep *Report) WriteText(w io.Writer) error {
 	}
 	if rep.Outside > 0 {
 		fmt.Fprintf(&b, "Outside:   %s lie outside the chip and were left out\n", count(rep.Outside, "byte"))
+	}
+	if rep.RepeatedLines > 0 {
+		fmt.Fprintf(&b, "Repeated:  %s\n", count(rep.RepeatedLines, "line"))
 	}
 	if rep.NotUnderstoodInAll > 0 {
 		fmt.Fprintf(&b, "Not understood: %s\n", count(rep.NotUnderstoodInAll, "line"))
@@ -388,15 +404,19 @@ func (rep *Report) writeDifferences(b *strings.Builder) {
 		fmt.Fprintf(b, "Diagnosis: %d faults would look exactly like this.\n", len(rep.Diagnosis))
 	}
 	var look []string // each piece of advice once
-	for _, f := range rep.Diagnosis {
-		fmt.Fprintf(b, "- %s\n  %s.\n", f.Says, f.Evidence)
-		for _, r := range f.Readings {
-			fmt.Fprintf(b, "  It may be that %s.\n", r)
-		}
+	for i, f := range rep.Diagnosis {
 		for _, l := range f.Look {
 			if l != handle && !slices.Contains(look, l) {
 				look = append(look, l)
 			}
+		}
+		if i > 0 && alike(f, rep.Diagnosis[i-1]) {
+			fmt.Fprintf(b, "- or: %s\n", f.Says)
+			continue
+		}
+		fmt.Fprintf(b, "- %s\n  %s.\n", f.Says, f.Evidence)
+		for _, r := range f.Readings {
+			fmt.Fprintf(b, "  It may be that %s.\n", r)
 		}
 	}
 	b.WriteString("What to look at:\n")
@@ -406,6 +426,13 @@ func (rep *Report) writeDifferences(b *strings.Builder) {
 	if slices.ContainsFunc(rep.Diagnosis, func(f Finding) bool { return slices.Contains(f.Look, handle) }) {
 		b.WriteString(handle + "\n")
 	}
+}
+
+// alike says whether two findings differ only in the lines that they name, so
+// that the second needs no words of its own.
+func alike(a, b Finding) bool {
+	return a.Fault == b.Fault && a.While == b.While && len(a.Lines) > 0 && len(a.Lines) == len(b.Lines) &&
+		(a.Level == nil || *a.Level == *b.Level)
 }
 
 // some shows the first items of a list.
