@@ -170,6 +170,7 @@ func runCompare(s streams, o compareOptions, before, after string) error {
 // status 1 says that two programs differ.
 func (o *compareOptions) loadSide(s streams, path string, which int, source assembler.Options) (*loaded, error) {
 	opts := o.load
+	opts.noSources = true
 	opts.source, opts.readAs = source, o.readAs[which]
 	l, err := load(s, path, opts)
 	var e *exitError

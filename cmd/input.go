@@ -28,6 +28,7 @@ type loadOptions struct {
 	allErrors bool
 	strict    bool
 	readAs    kind // "" tells by content
+	noSources bool // leave the map of sources empty: making it costs as much as reading a listing
 }
 
 // loaded is a program as a file gave it, whatever the file was.
@@ -61,16 +62,20 @@ func load(s streams, path string, o loadOptions) (*loaded, error) {
 			return nil, findings()
 		}
 		l.Program, l.Image, l.RAM = p, p.Image, p.RAM
-		l.Sources = p.SourceMap()
+		if !o.noSources {
+			l.Sources = p.SourceMap()
+		}
 		l.Doc = listing.FromProgram(p, listing.ProgramOptions{})
 	case kindListing:
-		doc, im, diags := listing.Parse([]byte(text), name)
+		doc, im, diags := listing.Parse(text, name)
 		show(s.Err, diags, o.allErrors)
 		if diags.Errors() > 0 {
 			return nil, &exitError{status: ExitTrouble}
 		}
 		l.Doc, l.Image = doc, im
-		l.Sources = doc.SourceMap()
+		if !o.noSources {
+			l.Sources = doc.SourceMap()
+		}
 	case kindHex, kindSRec:
 		read := rom.ReadHex
 		if k == kindSRec {
@@ -123,7 +128,7 @@ func blankOf(o loadOptions) byte {
 
 // kindOf tells what a file is by its content.
 func kindOf(text string) kind {
-	if listing.IsListing([]byte(text[:min(len(text), 256)])) {
+	if listing.IsListing(text) {
 		return kindListing
 	}
 	if !isText(text) {

@@ -72,7 +72,7 @@ func TestProgramRestores(t *testing.T) {
 		require.NoError(t, p.Diags.Err())
 		var b bytes.Buffer
 		require.NoError(t, WriteProgram(&b, p, opt))
-		doc, im, list := Parse(b.Bytes(), "x.lst")
+		doc, im, list := Parse(b.String(), "x.lst")
 		require.NoError(t, list.Err())
 		assert.Equal(t, p.Image.Data, im.Data)
 		assert.Equal(t, p.Image.UsedRanges(), im.UsedRanges())

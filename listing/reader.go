@@ -1,7 +1,6 @@
 package listing
 
 import (
-	"bytes"
 	"fmt"
 	"math"
 	"strings"
@@ -17,23 +16,24 @@ const (
 	maxFile    = 256 << 20 // bytes of a listing
 	maxLine    = 64 << 10  // bytes of one line of it
 	maxRows    = 3_000_000
-	maxPlaces  = 8_000_000           // symbols and their uses
+	maxPlaces  = 4_000_000           // symbols, and their uses
 	maxEmitted = 4 * rom.MaxCapacity // bytes of all rows: with overlap more than the chip holds
 	maxErrors  = 10
 )
 
-// IsListing tells whether data begins as a listing does.
-func IsListing(data []byte) bool {
-	rest, ok := bytes.CutPrefix(data, []byte(magic))
+// IsListing tells whether a text begins as a listing does.
+func IsListing(text string) bool {
+	rest, ok := strings.CutPrefix(text, magic)
 	return ok && (len(rest) == 0 || rest[0] == '\n' || rest[0] == '\r')
 }
 
 // Parse reads a listing and restores the image from its rows. Lines may end
 // in LF or CRLF; name stands for the listing in messages. Where the list holds
-// errors, with line and column, nothing else is returned.
-func Parse(data []byte, name string) (*Doc, *rom.Image, *diag.List) {
-	p := &reader{name: name, rest: string(data[:min(len(data), maxFile)])}
-	if len(data) > maxFile {
+// errors, with line and column, nothing else is returned. The Doc keeps hold of
+// text.
+func Parse(text, name string) (*Doc, *rom.Image, *diag.List) {
+	p := &reader{name: name, rest: text}
+	if len(text) > maxFile {
 		p.fail(0, 0, diag.BadListing, fmt.Sprintf("a listing may hold at most %d bytes", maxFile), "")
 	} else {
 		p.parse()
@@ -53,10 +53,10 @@ type reader struct {
 	doc   *Doc
 	image *rom.Image
 
-	arena  []byte // the bytes of all rows
-	start  int    // where in it the last row's begin
-	file   string // the one that the rows come from
-	places int    // symbols and uses read so far
+	arena  []byte  // the bytes of all rows
+	start  int     // where in it the last row's begin
+	file   string  // the one that the rows come from
+	places []Place // the uses of all symbols
 }
 
 // next takes the next line; false at the end.
@@ -475,28 +475,31 @@ func (p *reader) symbol() bool {
 	if s.Defined, ok = p.place(from, to); !ok {
 		return false
 	}
-	if p.places++; p.places > maxPlaces {
-		return p.fail(0, len(p.line), diag.BadListing, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
+	if len(p.doc.Symbols) >= maxPlaces {
+		return p.fail(0, len(p.line), diag.BadListing, fmt.Sprintf("a listing may hold at most %d symbols", maxPlaces), "")
 	}
 	p.doc.Symbols = append(p.doc.Symbols, s)
 	return p.uses(&p.doc.Symbols[len(p.doc.Symbols)-1], to)
 }
 
-// uses reads places from a column on to the end of the line.
+// uses reads places from a column on to the end of the line. Those of one
+// symbol follow each other, so that one slice holds them all.
 func (p *reader) uses(s *Symbol, from int) bool {
 	for {
 		start, end := p.word(from)
 		if start == end {
 			return true
 		}
-		if p.places++; p.places > maxPlaces {
-			return p.fail(start, end, diag.BadListing, fmt.Sprintf("a listing may hold at most %d symbols and uses", maxPlaces), "")
+		if len(p.places) >= maxPlaces {
+			return p.fail(start, end, diag.BadListing, fmt.Sprintf("a listing may hold at most %d uses of symbols", maxPlaces), "")
 		}
 		place, ok := p.place(start, end)
 		if !ok {
 			return false
 		}
-		s.Uses = append(s.Uses, place)
+		p.places = append(p.places, place)
+		n := len(p.places)
+		s.Uses = p.places[n-len(s.Uses)-1 : n : n]
 		from = end
 	}
 }

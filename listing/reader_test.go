@@ -57,7 +57,7 @@ func TestRoundTrip(t *testing.T) {
 	d := small()
 	text, im := write(t, d)
 	for _, ends := range []string{"\n", "\r\n"} {
-		got, image, list := Parse(bytes.ReplaceAll(text, []byte("\n"), []byte(ends)), "x.lst")
+		got, image, list := Parse(strings.ReplaceAll(string(text), "\n", ends), "x.lst")
 		require.NoError(t, list.Err())
 		assert.Equal(t, d, got)
 		assert.Equal(t, im.Data, image.Data)
@@ -67,8 +67,8 @@ func TestRoundTrip(t *testing.T) {
 	src, ok := d.SourceMap().Lookup(0x103)
 	require.True(t, ok)
 	assert.Equal(t, "lamps one.asm", src.File)
-	assert.True(t, IsListing(text))
-	assert.False(t, IsListing([]byte("Romwright listing 10\n")))
+	assert.True(t, IsListing(string(text)))
+	assert.False(t, IsListing("Romwright listing 10\n"))
 }
 
 // anyDoc draws documents with overlapping rows, odd text and long runs.
@@ -140,7 +140,7 @@ func TestRoundTripAny(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := anyDoc(t)
 		text, im := write(t, d)
-		got, image, list := Parse(text, "x.lst")
+		got, image, list := Parse(string(text), "x.lst")
 		require.NoError(t, list.Err(), "%s", text)
 		if len(got.Rows) == 0 {
 			got.Rows = nil
@@ -183,7 +183,7 @@ func TestRefused(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			changed := strings.Replace(string(text), c.old, c.new, 1)
 			require.NotEqual(t, string(text), changed)
-			doc, im, list := Parse([]byte(changed), "x.lst")
+			doc, im, list := Parse(changed, "x.lst")
 			require.Error(t, list.Err())
 			assert.Contains(t, list.Err().Error(), c.want)
 			assert.Nil(t, doc)
@@ -191,7 +191,7 @@ func TestRefused(t *testing.T) {
 		})
 	}
 	for i := range text { // cut anywhere: an error, never a panic
-		if _, _, list := Parse(text[:i], "x.lst"); i < len(text)-1 {
+		if _, _, list := Parse(string(text[:i]), "x.lst"); i < len(text)-1 {
 			require.Error(t, list.Err(), "cut at %d", i)
 		}
 	}
@@ -206,7 +206,7 @@ func TestBombIsRefused(t *testing.T) {
 		w.Row(&r)
 	}
 	require.NoError(t, w.Close(0))
-	_, _, list := Parse(b.Bytes(), "x.lst")
+	_, _, list := Parse(b.String(), "x.lst")
 	require.Error(t, list.Err())
 	assert.Contains(t, list.Err().Error(), "hold more than")
 }
@@ -216,13 +216,13 @@ func FuzzParse(f *testing.F) {
 	f.Add(text)
 	f.Add([]byte(magic + "\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		doc, im, list := Parse(data, "x.lst")
+		doc, im, list := Parse(string(data), "x.lst")
 		if list.Err() != nil {
 			return
 		}
 		var b bytes.Buffer
 		require.NoError(t, Write(&b, doc, im.CRC32()))
-		again, im2, list := Parse(b.Bytes(), "x.lst")
+		again, im2, list := Parse(b.String(), "x.lst")
 		require.NoError(t, list.Err())
 		require.Equal(t, doc, again)
 		require.True(t, bytes.Equal(im.Data, im2.Data))
@@ -232,7 +232,8 @@ func FuzzParse(f *testing.F) {
 func BenchmarkParse(b *testing.B) {
 	for _, n := range []int{16_000, 100_000} {
 		d := &Doc{Header: Header{Source: "a.asm", Capacity: 65536, Copies: 1, Entry: -1}, Rows: sampleRows(n)}
-		text, _ := write(b, d)
+		written, _ := write(b, d)
+		text := string(written)
 		b.Run(fmt.Sprint(n), func(b *testing.B) {
 			b.SetBytes(int64(len(text)))
 			b.ReportAllocs()
