@@ -65,10 +65,10 @@ Exit status: 0 the same image, 1 a different one, 2 trouble.`,
 			}
 			size, err := assembler.ParseValue(pageSize)
 			if err != nil {
-				return trouble("--page: %w", err)
+				return usage("--page: %w", err)
 			}
 			if size < 1 || size > rom.MaxCapacity {
-				return trouble("--page must be 1 to %d bytes, not %d", rom.MaxCapacity, size)
+				return usage("--page must be 1 to %d bytes, not %d", rom.MaxCapacity, size)
 			}
 			o.page = int(size)
 			return runCompare(s, o, args[0], args[1])
@@ -87,7 +87,7 @@ Exit status: 0 the same image, 1 a different one, 2 trouble.`,
 // readAsPair takes one kind for both files, or one for each.
 func readAsPair(words []string) (pair [2]kind, err error) {
 	if len(words) > 2 {
-		return pair, trouble("--read-as takes one kind, or two: OLD,NEW")
+		return pair, usage("--read-as takes one kind, or two: OLD,NEW")
 	}
 	for i, w := range words {
 		if err := oneOf("read-as", w, kinds...); err != nil {
@@ -104,7 +104,7 @@ func readAsPair(words []string) (pair [2]kind, err error) {
 // runCompare compares two files and writes the report.
 func runCompare(s streams, o compareOptions, before, after string) error {
 	if before == "-" && after == "-" {
-		return trouble("only one of the two can come from standard input")
+		return usage("only one of the two can come from standard input")
 	}
 	paths := [2]string{before, after}
 	var sides [2]*loaded
