@@ -238,6 +238,12 @@ type scopedName struct {
 
 // begin reads the options and opens the source.
 func (a *run) begin(name, text string) {
+	// about as many words as such a source has; see lexer.Names.Reserve
+	words := len(text)/48 + 256
+	a.names.Reserve(words)
+	a.words = make([]word, words)
+	a.symbols = make([]symbol, words)
+	a.uses = make([]use, 1, words)
 	a.parser.Names = &a.names
 	a.parser.Classify = a.classify
 	a.parser.NoMemo = a.opt.NoShapeMemo

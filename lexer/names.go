@@ -85,11 +85,26 @@ func (n *Names) of(text string, h uint32) Name {
 	return id
 }
 
+// Reserve makes room for so many words. Room that is not used costs address
+// space only, while growing copies and touches everything.
+func (n *Names) Reserve(words int) {
+	if len(n.entries) > 0 {
+		return
+	}
+	n.entries = append(make([]nameEntry, 0, max(64, words)), nameEntry{})
+	size := 256
+	for size < 2*words {
+		size *= 2
+	}
+	n.table = make([]Name, size)
+}
+
 func (n *Names) grow() {
 	if len(n.entries) == 0 {
-		n.entries = append(make([]nameEntry, 0, 64), nameEntry{})
+		n.Reserve(0)
+		return
 	}
-	size := max(256, 2*len(n.table))
+	size := 2 * len(n.table)
 	n.table = make([]Name, size)
 	mask := uint32(size - 1)
 	for id := 1; id < len(n.entries); id++ {
