@@ -2,12 +2,15 @@ package listing
 
 import (
 	"bytes"
+	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 
 	"romwright/assembler"
 )
@@ -104,6 +107,60 @@ func TestCompareExpansions(t *testing.T) {
 		}
 		assert.Equal(t, want, r.Lines.Added, out)
 	}
+}
+
+// Inserting instructions anywhere into a real program yields only lines that
+// were added, moved or retargeted, whatever way a line depends on addresses.
+func TestCompareProgramInsertion(t *testing.T) {
+	forms := []string{
+		"\tLD A,%d", "\tCALL l%d", "\tJP NZ,l%d", "\tJR l%d", "\tDJNZ l%d", "\tDEFW l%d,$", "\tLD HL,$+%d", "\tLD A,HIGH l%d",
+		"\tDEFS %d,0", "\tDEFS %d", "\tRET", "\tINC HL", "", "; remark %d", "\tALIGN 4,0FFH", "\tDEFW size%d",
+		"\tpause %d", ".x%[2]d:\tLD (l%[1]d),A", "\tIF l%d\n\tNOP\n\tENDIF", "\tREPT 2\n\tINC A\n\tENDM", "\tDEFB 'text', %d",
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		var lines []string
+		for i := range rapid.IntRange(1, 4).Draw(rt, "labels") {
+			lines = append(lines, fmt.Sprintf("l%d:", i), fmt.Sprintf("size%d\tEQU $-l%d", i, i))
+			for k := range rapid.IntRange(0, 8).Draw(rt, "lines") {
+				form := rapid.SampledFrom(forms).Draw(rt, "form")
+				if strings.Contains(form, "%") {
+					form, _, _ = strings.Cut(fmt.Sprintf(form, rapid.IntRange(0, i).Draw(rt, "n"), k), "%!(EXTRA")
+				}
+				lines = append(lines, strings.Split(form, "\n")...)
+			}
+		}
+		head := []string{"\tCAPACITY 2K, AT 100H", "\tRAM 1K, AT 8000H", "pause\tMACRO n", "\tLOCAL back", "\tLD B,n", "back:\tDJNZ back", "\tCALL back", "\tENDM"}
+		i := rapid.IntRange(0, len(lines)).Draw(rt, "at")
+		for i < len(lines) && rapid.Bool().Draw(rt, "later") {
+			i++
+		}
+		var added []string
+		for range rapid.IntRange(1, 5).Draw(rt, "added") {
+			added = append(added, rapid.SampledFrom([]string{"\tNOP", "\tLD A,77", "\tCALL l0", "\tRET", "\tINC HL"}).Draw(rt, "new"))
+		}
+		// not into a REPT, whose lines stand there several times over
+		for k, depth := 0, 0; k < len(lines); k++ {
+			if strings.Contains(lines[k], "REPT") {
+				depth++
+			} else if strings.Contains(lines[k], "ENDM") {
+				depth--
+			}
+			if k+1 == i && depth > 0 {
+				i++
+			}
+		}
+		program := func(parts ...[]string) string { return strings.Join(slices.Concat(parts...), "\n") + "\n" }
+		assemble := func(text string) Side {
+			p := assembler.Assemble("x.asm", text, assembler.Options{})
+			require.NoError(rt, p.Diags.Err(), "%s", text)
+			return Side{Name: "x.asm", Doc: FromProgram(p, ProgramOptions{}), Image: p.Image}
+		}
+		before, after := program(head, lines), program(head, lines[:i], added, lines[i:])
+		r := Compare(assemble(before), assemble(after), CompareOptions{PageSize: 64})
+		out := text(rt, r, true)
+		require.Equal(rt, len(added), r.Lines.Added, "%s\n%s", after, out)
+		require.Zero(rt, r.Lines.Changed+r.Lines.Removed+r.Lines.Layout, "%s\n%s", after, out)
+	})
 }
 
 // The same source can give other bytes because an embedded file changed: that
