@@ -1,7 +1,6 @@
 package cmd
 
 import (
-	"bufio"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -49,10 +48,10 @@ func (f *sourceFlags) options() (assembler.Options, error) {
 	number := func(option, s string, low, high int64) (int64, error) {
 		v, err := assembler.ParseValue(s)
 		if err != nil {
-			return 0, trouble("--%s: %w", option, err)
+			return 0, usage("--%s: %w", option, err)
 		}
 		if v < low || v > high {
-			return 0, trouble("--%s must be %d to %d, not %d", option, low, high, v)
+			return 0, usage("--%s must be %d to %d, not %d", option, low, high, v)
 		}
 		return v, nil
 	}
@@ -150,16 +149,16 @@ func oneOf(flag, value string, words ...string) error {
 			return nil
 		}
 	}
-	return trouble("--%s takes %s, not %s", flag, strings.TrimPrefix(strings.Join(words, " or "), " or "), diag.Printable(value))
+	return usage("--%s takes %s, not %s", flag, strings.TrimPrefix(strings.Join(words, " or "), " or "), diag.Printable(value))
 }
 
 // runBuild builds each source; the worst status counts.
 func runBuild(s streams, o buildOptions, sources []string) error {
 	if len(sources) > 1 && (o.out != "" || o.listing != "" || o.symbols != "" || o.depfile != "") {
-		return trouble("-o, --listing, --symbols and --depfile name one file each, and there are %d sources", len(sources))
+		return usage("-o, --listing, --symbols and --depfile name one file each, and there are %d sources", len(sources))
 	}
 	if o.noListing && o.listing != "" {
-		return trouble("--no-listing and --listing contradict each other")
+		return usage("--no-listing and --listing contradict each other")
 	}
 	var worst error
 	for _, src := range sources {
@@ -227,12 +226,13 @@ func assemble(s streams, path string, opt assembler.Options, allErrors, strict b
 	return p, nil
 }
 
-// buildOne builds one source.
+// buildOne builds one source. The program is nil where the source could not be
+// read.
 func buildOne(s streams, o buildOptions, path string) (*assembler.Program, error) {
 	p, err := assemble(s, path, o.source, o.allErrors, o.strict)
 	if err != nil {
 		if p != nil {
-			fmt.Fprintf(s.Err, "%s\n", nothingWritten(p))
+			fmt.Fprintln(s.Err, nothingWritten(p))
 		}
 		return p, err
 	}
@@ -244,11 +244,16 @@ func buildOne(s streams, o buildOptions, path string) (*assembler.Program, error
 	if as == "" {
 		as = formatByName(image)
 	}
-	var outs []output
-	imageOut := output{image, func(w io.Writer) error { return writeImage(w, p, as, o.addresses) }}
-	if image != "-" {
-		outs = append(outs, imageOut)
+	warnings := formatWarnings(p, as, o.addresses)
+	for _, w := range warnings {
+		fmt.Fprintf(s.Err, "romwright: warning: %s\n", w)
 	}
+	if o.strict && len(warnings) > 0 {
+		fmt.Fprintf(s.Err, "%s, and warnings are errors here: nothing was written\n", count(len(warnings), "warning"))
+		return p, findings()
+	}
+
+	outs := []output{{image, func(w io.Writer) error { return writeImage(w, p, as, o.addresses) }}}
 	if list != "" {
 		opt := listing.ProgramOptions{HideExpansions: o.hideExpanded}
 		outs = append(outs, output{list, func(w io.Writer) error { return listing.WriteProgram(w, p, opt) }})
@@ -262,27 +267,25 @@ func buildOne(s streams, o buildOptions, path string) (*assembler.Program, error
 	if err := checkOutputs(outs, p.Paths()); err != nil {
 		return p, err
 	}
-	formatWarnings(s.Err, p, as, o.addresses)
-	if err := commit(outs); err != nil {
+	sum := s.Out
+	var files []output
+	var toStdout *output
+	for i := range outs {
+		if outs[i].path == "-" {
+			sum, toStdout = s.Err, &outs[i]
+		} else {
+			files = append(files, outs[i])
+		}
+	}
+	if err := commit(files); err != nil {
 		return p, err
 	}
-	sum := s.Out
-	if image == "-" {
-		sum = s.Err
-		b := bufio.NewWriterSize(s.Out, 1<<16)
-		err := imageOut.write(b)
-		if ferr := b.Flush(); err == nil {
-			err = ferr
-		}
-		if err != nil {
-			return p, wrote("standard output", err)
+	if toStdout != nil {
+		if err := writeReport(s, "-", toStdout.write); err != nil {
+			return p, err
 		}
 	}
-	files := make([]string, 0, len(outs))
-	for _, out := range outs {
-		files = append(files, out.path)
-	}
-	return p, wrote("standard output", writeSummary(sum, p, o.json, files))
+	return p, wrote("the summary", writeSummary(sum, p, o.json, files, p.Diags.Warnings()+len(warnings)))
 }
 
 // nothingWritten says that a failed build left everything as it was.
@@ -307,7 +310,7 @@ func outputPaths(o buildOptions, source string) (image, list string, err error) 
 	image = o.out
 	if image == "" {
 		if source == "-" {
-			return "", "", trouble("standard input has no name to call the image by: give -o FILE")
+			return "", "", usage("standard input has no name to call the image by: give -o FILE")
 		}
 		ext := map[string]string{"hex": ".hex", "srec": ".srec"}[o.as]
 		if ext == "" {
@@ -315,20 +318,24 @@ func outputPaths(o buildOptions, source string) (image, list string, err error) 
 		}
 		image = withExtension(source, ext)
 	}
+	if image == "-" && o.depfile != "" {
+		return "", "", usage("--depfile names the image, which has no name on standard output: give -o FILE")
+	}
 	switch {
 	case o.noListing:
 	case o.listing != "":
 		list = o.listing
-	case image != "-":
+	case image != "-" && !special(image):
 		list = withExtension(image, ".lst")
 	}
-	if list == "-" && image == "-" {
-		return "", "", trouble("the image and the listing cannot both go to standard output")
-	}
-	if list == "-" {
-		list = "/dev/stdout"
-	}
 	return image, list, nil
+}
+
+// special: the path leads to something that is there and is no regular file,
+// such as a device: nothing belongs beside it.
+func special(path string) bool {
+	st, err := os.Stat(path)
+	return err == nil && !st.Mode().IsRegular() && !st.IsDir()
 }
 
 func withExtension(path, ext string) string {
@@ -341,11 +348,15 @@ func checkOutputs(outs []output, read []string) error {
 	for i, o := range outs {
 		for _, other := range outs[:i] {
 			if sameFile(o.path, other.path) {
-				return trouble("%s would be written twice", diag.Printable(o.path))
+				name := diag.Printable(o.path)
+				if o.path == "-" {
+					name = "standard output"
+				}
+				return usage("%s would be written twice", name)
 			}
 		}
 		for _, r := range read {
-			if sameFile(o.path, r) {
+			if o.path != "-" && sameFile(o.path, r) {
 				return trouble("%s is a source of the program and is not overwritten: choose another name with -o", diag.Printable(o.path))
 			}
 		}
@@ -384,12 +395,15 @@ type rangeJSON struct {
 	Last  int `json:"last"`
 }
 
-func writeSummary(w io.Writer, p *assembler.Program, asJSON bool, files []string) error {
+func writeSummary(w io.Writer, p *assembler.Program, asJSON bool, files []output, warnings int) error {
 	im := p.Image
 	sum := summary{
 		Source: p.Source, Capacity: im.Capacity, At: im.At, Blank: int(im.Blank), Copies: im.Copies,
-		Used: im.Used(), Free: im.Capacity - im.Used(), Ranges: []rangeJSON{}, Files: files,
-		CRC32: fmt.Sprintf("%08X", im.CRC32()), Sum16: fmt.Sprintf("%04X", im.Sum16()), Warnings: p.Diags.Warnings(),
+		Used: im.Used(), Free: im.Capacity - im.Used(), Ranges: []rangeJSON{}, Files: []string{},
+		CRC32: fmt.Sprintf("%08X", im.CRC32()), Sum16: fmt.Sprintf("%04X", im.Sum16()), Warnings: warnings,
+	}
+	for _, f := range files {
+		sum.Files = append(sum.Files, f.path)
 	}
 	if p.Entry >= 0 {
 		sum.Entry = &p.Entry
@@ -420,7 +434,7 @@ func writeSummary(w io.Writer, p *assembler.Program, asJSON bool, files []string
 		fmt.Fprintf(&b, "  starts at %04XH\n", *sum.Entry)
 	}
 	fmt.Fprintf(&b, "  CRC-32 %s  16-bit sum %s\n", sum.CRC32, sum.Sum16)
-	for _, f := range files {
+	for _, f := range sum.Files {
 		fmt.Fprintf(&b, "  wrote %s\n", diag.Printable(f))
 	}
 	_, err := io.WriteString(w, b.String())

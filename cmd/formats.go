@@ -43,20 +43,19 @@ func writeImage(w io.Writer, p *assembler.Program, as, addresses string) error {
 }
 
 // formatWarnings says what a record file leaves to the programmer.
-func formatWarnings(w io.Writer, p *assembler.Program, as, addresses string) {
+func formatWarnings(p *assembler.Program, as, addresses string) []string {
 	if as == "bin" {
-		return
+		return nil
 	}
+	var list []string
 	im := p.Image
-	warn := func(format string, args ...any) {
-		fmt.Fprintf(w, "romwright: warning: "+format+"\n", args...)
-	}
 	if im.At != 0 && addresses == "" {
-		warn("the %s file holds the CPU's addresses, and the chip begins at %04XH; a programmer that counts from the chip's first cell needs --addresses chip", as, im.At)
+		list = append(list, fmt.Sprintf("the %s file holds the CPU's addresses, and the chip begins at %04XH; a programmer that counts from the chip's first cell needs --addresses chip", as, im.At))
 	}
 	if im.Blank != 0xFF {
-		warn("a %s file holds emitted bytes only; cells that should hold %02XH are left to the programmer", as, im.Blank)
+		list = append(list, fmt.Sprintf("a %s file holds emitted bytes only; cells that should hold %02XH are left to the programmer", as, im.Blank))
 	}
+	return list
 }
 
 // writeSymbols writes the symbols as one JSON array, by name, an object a line:

@@ -8,7 +8,6 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"strconv"
 	"syscall"
 
 	"romwright/diag"
@@ -24,24 +23,19 @@ type output struct {
 type pending struct {
 	output
 	target string // the file itself, links followed
-	temp   string // "" where it is written through
+	temp   *tempFile
 }
 
 // commit writes all outputs or none: each beside its target first, then all
 // are renamed. A target that is no regular file (a device, a pipe) is written
 // through. Nothing is left behind where it fails.
 func commit(outputs []output) (err error) {
-	var done []pending
+	var beside, through []pending
 	defer func() {
-		if err != nil {
-			for _, p := range done {
-				if p.temp != "" {
-					os.Remove(p.temp)
-				}
-			}
+		for _, p := range beside {
+			p.temp.discard()
 		}
 	}()
-	var through []pending
 	for _, o := range outputs {
 		target, mode, regular, err := resolve(o.path)
 		if err != nil {
@@ -52,30 +46,37 @@ func commit(outputs []output) (err error) {
 			through = append(through, p)
 			continue
 		}
-		p.temp, err = writeBeside(target, mode, o.write)
-		if p.temp != "" {
-			done = append(done, p)
+		if p.temp, err = createTemp(target, mode); err != nil {
+			return unwritten(o.path, err)
 		}
-		if err != nil {
+		beside = append(beside, p)
+		if err := p.temp.fill(mode, o.write); err != nil {
 			return unwritten(o.path, err)
 		}
 	}
 	for _, p := range through {
 		f, err := os.OpenFile(p.target, os.O_WRONLY, 0)
-		if err == nil {
-			err = fill(f, p.write)
+		if err != nil {
+			return unwritten(p.path, err)
+		}
+		err = p.write(f)
+		if cerr := f.Close(); err == nil {
+			err = cerr
 		}
 		if err != nil {
 			return unwritten(p.path, err)
 		}
 	}
-	for _, p := range done {
-		if err := os.Rename(p.temp, p.target); err != nil {
+	for _, p := range beside {
+		if err := p.temp.rename(p.target); err != nil {
 			return unwritten(p.path, err)
 		}
 	}
 	return nil
 }
+
+// newFileMode is the mode of a file that is not there yet, less the umask.
+const newFileMode fs.FileMode = 0o666
 
 // resolve follows links and tells whether the target is, or will be, a regular
 // file, and its mode.
@@ -85,7 +86,7 @@ func resolve(path string) (target string, mode fs.FileMode, regular bool, err er
 		st, err := os.Lstat(target)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			return target, 0o666, true, nil
+			return target, newFileMode, true, nil
 		case err != nil:
 			return "", 0, false, err
 		case st.Mode()&fs.ModeSymlink != 0:
@@ -112,41 +113,6 @@ func resolve(path string) (target string, mode fs.FileMode, regular bool, err er
 		return target, 0, false, nil
 	}
 	return "", 0, false, errors.New("too many links")
-}
-
-// writeBeside writes a new file in the target's directory.
-func writeBeside(target string, mode fs.FileMode, write func(io.Writer) error) (string, error) {
-	dir, base := filepath.Split(target)
-	var f *os.File
-	var err error
-	for i := range 100 {
-		temp := filepath.Join(dir, "."+base+".new"+strconv.Itoa(os.Getpid())+"-"+strconv.Itoa(i))
-		f, err = os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode)
-		if !errors.Is(err, fs.ErrExist) {
-			break
-		}
-	}
-	if err != nil {
-		return "", err
-	}
-	temp := f.Name()
-	if err := fill(f, write); err != nil {
-		return temp, err
-	}
-	if mode != 0o666 { // the target's own mode, whatever the umask says
-		if err := os.Chmod(temp, mode); err != nil {
-			return temp, err
-		}
-	}
-	return temp, nil
-}
-
-func fill(f *os.File, write func(io.Writer) error) error {
-	err := write(f)
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	return err
 }
 
 func unwritten(path string, err error) error {
