@@ -57,7 +57,7 @@ such as a read-back in which nothing looks like a dump.`,
 			o.json, o.load.readAs = format == "json", kind(readAs)
 			switch {
 			case o.max < 0:
-				return trouble("--max must be 0 or more, not %d", o.max)
+				return usage("--max must be 0 or more, not %d", o.max)
 			case !c.Flags().Changed("max") && !o.json:
 				o.max = textRanges
 			}
@@ -83,7 +83,7 @@ func runVerify(s streams, o verifyOptions, image, readback string) error {
 		}
 	}
 	if stdin > 1 {
-		return trouble("standard input can be read only once")
+		return usage("standard input can be read only once")
 	}
 	l, err := loadForVerify(s, o.load, image)
 	if err != nil {

@@ -576,32 +576,24 @@ func (r *reading) missesShifted(shift int) int {
 			return n
 		}
 	}
-	if shift > 0 && !r.filling(end) {
-		return r.limit + 1
+	if shift > 0 {
+		n += r.filling(end)
 	}
 	return n
 }
 
-// filling says whether what was read from offset from on is what a receiver
-// leaves behind the last byte that it got: an erased cell, the padding of the
+// filling counts the bytes from offset from on that are not what a receiver
+// leaves behind the last byte that it got: erased cells, the padding of the
 // transfer, or an earlier image.
-func (r *reading) filling(from int) bool {
-	all := func(fault func(o int) byte) bool {
-		for _, run := range r.runs {
-			for o := max(run.First, from); o <= run.Last; o++ {
-				if r.got[o] != fault(o) {
-					return false
-				}
-			}
-		}
-		return true
-	}
+func (r *reading) filling(from int) int {
+	best := r.limit + 1
 	for _, v := range []byte{erased, r.blank, 0x00, 0x1A} {
-		if all(func(int) byte { return v }) {
-			return true
-		}
+		best = min(best, r.missesFrom(from, func(int) byte { return v }))
 	}
-	return slices.ContainsFunc(r.earlier, func(e Earlier) bool { return all(e.at) })
+	for _, e := range r.earlier {
+		best = min(best, r.missesFrom(from, e.at))
+	}
+	return best
 }
 
 // writeStopped: right up to an offset, blank or old from there.

@@ -36,6 +36,7 @@ type candidate struct {
 	key    dumpKey
 	slots  []slot
 	star   bool   // the line is a '*'
+	thin   bool   // behind a prompt, with few numbers: a command, unless others are like it
 	noise  bool   // no address and no star
 	use    []byte // what the line gives, at addr+shift
 	holes  []bool // places of use that give nothing; nil: none
@@ -75,12 +76,16 @@ func ReadDump(file string, data []byte) (*Contents, error) {
 		}
 		g.lines = append(g.lines, l)
 	}
+	order = slices.DeleteFunc(order, func(g *dumpGroup) bool {
+		return !slices.ContainsFunc(g.lines, func(l *candidate) bool { return !l.thin })
+	})
 	for _, g := range order {
 		g.measure()
 	}
 	var main *dumpGroup
 	for _, g := range order {
-		if g.perLine >= 4 && (main == nil || len(g.lines) > len(main.lines)) {
+		if g.perLine >= 4 && (main == nil || g.steady && !main.steady ||
+			g.steady == main.steady && len(g.lines) > len(main.lines)) {
 			main = g
 		}
 	}
@@ -100,7 +105,7 @@ func ReadDump(file string, data []byte) (*Contents, error) {
 		}
 	}
 	dropStrays(lines, main.perLine)
-	adopt(lines, main.perLine)
+	main.adopt(lines)
 	return assemble(lines), nil
 }
 
@@ -135,9 +140,7 @@ func candidates(data []byte) []*candidate {
 			}
 			pool = slots(pool[:mark], line, next)
 			// Behind a prompt stand commands too, with one or two numbers.
-			if p > start && line[start] != '[' && line[start] != '(' && len(pool)-mark < 4 {
-				continue
-			}
+			l.thin = p > start && line[start] != '[' && line[start] != '(' && len(pool)-mark < 4
 			l.addr, l.key = addr, dumpKey{p, digits}
 			l.slots = slices.Clip(pool[mark:])
 			l.text = string(line)
@@ -422,30 +425,46 @@ func dropStrays(lines []*candidate, perLine int) {
 }
 
 // adopt takes in lines of another form, such as the first one, which stands
-// behind a prompt, or those whose address needs a digit more: they must
-// continue what stands before them or lead to what stands after.
-func adopt(lines []*candidate, perLine int) {
-	try := func(l *candidate, fits bool) {
-		if fits && !l.judged && len(l.slots) >= perLine {
-			for _, s := range l.slots[:perLine] {
-				if s.val < 0 {
-					return
+// behind a prompt or an echoed command, or those whose address needs a digit
+// more: they must continue what stands before them or lead to what stands
+// after, with their bytes spaced as in the group.
+func (g *dumpGroup) adopt(lines []*candidate) {
+	try := func(l *candidate, addr int) {
+		if l.judged || l.star || len(g.cols) == 0 {
+			return
+		}
+		line := []byte(l.text)
+		for p := range min(len(line), maxPrefix) {
+			at, digits, next := address(line, p)
+			if digits == 0 || at != addr || p > 0 && !afterBreak(line[p-1]) {
+				continue
+			}
+			found := slots(nil, line, next)
+			if len(found) < g.perLine {
+				continue
+			}
+			use := make([]byte, 0, g.perLine)
+			for i, s := range found[:g.perLine] {
+				if s.val < 0 || s.col-found[0].col != g.cols[i]-g.cols[0] {
+					break
 				}
+				use = append(use, byte(s.val))
 			}
-			for _, s := range l.slots[:perLine] {
-				l.use = append(l.use, byte(s.val))
+			if len(use) == g.perLine {
+				l.addr, l.use = addr, use
+				l.judged, l.placed, l.whole = true, true, true
+				return
 			}
-			l.judged, l.placed, l.whole = true, true, true
 		}
 	}
 	for i, l := range lines {
 		if i > 0 && lines[i-1].placed {
-			try(l, l.addr == lines[i-1].addr+perLine)
+			try(l, lines[i-1].addr+g.perLine)
 		}
 	}
 	for i := len(lines) - 2; i >= 0; i-- {
 		if lines[i+1].placed {
-			try(lines[i], lines[i].addr+perLine == lines[i+1].addr)
+			try(lines[i], lines[i+1].addr-g.perLine)
 		}
 	}
 }

@@ -102,6 +102,9 @@ var captures = []capture{
 		text: "* FFE0: 3E 90 D3 23 31 00 40 CD\nFFE8: 10 00 C3 07 00 FF FF FF\nFFF0: 21 18 00 7E B7 C8 D3 20\nFFF8: 48 45 4C 4C 4F 20 41 42\n" +
 			"10000: 23 18 F6 00 DE AD BE EF\n10008: CA FE 12 34 56 78 9A BC\n",
 		want: "FFE0=" + strings.ReplaceAll(program, " ", "")},
+	{name: "the echoed command and the first line run together",
+		text: "mon> d 0000 0000: 3E 90 D3 23 31 00 40 CD\r\n0008: 10 00 C3 07 00 FF FF FF\r\n0010: 21 18 00 7E B7 C8 D3 20\r\nmon> d 0000 00FF\r\n",
+		want: "0000@0018", ignored: []int{4}},
 	{name: "one unbroken row of digits, CR only",
 		text: "0000:3E90D323310040CD1000C30700FFFFFF\r0010:2118007EB7C8D32048454C4C4F204142\r0020:2318F600DEADBEEFCAFE123456789ABC\r",
 		want: "0000@0030"},
@@ -151,7 +154,7 @@ func TestCaptures(t *testing.T) {
 func TestNothingLikeADump(t *testing.T) {
 	for _, text := range []string{
 		"", "hello", "hello world\nthis is no dump\n", "0000", "0000 00FF\n", "D 0000 1FFF\n", "*\n*\n", "dead beef\n", "\x1b[2J\x1b[", "\x1b]", "0000: ?? ?? ?? ??\n", ":00000001FF\n", "S9030000FC\n",
-		strings.Repeat("\b", 1000), "2026-01-01 12:00:00 started\n",
+		strings.Repeat("\b", 100), "2026-01-01 12:00:00 started\n",
 	} {
 		_, err := ReadBack("x.txt", []byte(text), 0)
 		var e *Error
@@ -172,6 +175,7 @@ func TestToldApartByContent(t *testing.T) {
 		{"all ones", strings.Repeat("\xff", 2048), 0, Binary, 2048},
 		{"all zeros", strings.Repeat("\x00", 2048), 0, Binary, 2048},
 		{"a chip full of text", strings.Repeat("HELLO WORLD ... ", 128), 2048, Binary, 2048},
+		{"one letter", strings.Repeat("U", 2048), 8192, Binary, 2048},
 		{"hex", intelExample, 0, IntelHex, 64},
 		{"hex after an empty line", "\r\n" + intelExample, 0, IntelHex, 64},
 		{"srecords", motorolaExample, 0, SRecords, 52},
@@ -193,6 +197,7 @@ func TestToldApartByContent(t *testing.T) {
 
 // dumpStyle is one way to print a dump.
 type dumpStyle struct {
+	before  string // each line
 	addr    string // format of the address
 	perLine int
 	group   int // bytes a group
@@ -209,6 +214,7 @@ func (d dumpStyle) print(data []byte, at int) string {
 		pair = "%02X"
 	}
 	for i := 0; i < len(data); i += d.perLine {
+		b.WriteString(d.before)
 		fmt.Fprintf(&b, d.addr, at+i)
 		n := min(d.perLine, len(data)-i)
 		for k := range d.perLine {
@@ -241,6 +247,7 @@ func (d dumpStyle) print(data []byte, at int) string {
 func drawStyle(t *rapid.T) dumpStyle {
 	n := rapid.SampledFrom([]int{8, 16, 32}).Draw(t, "bytes a line")
 	return dumpStyle{
+		before:  rapid.SampledFrom([]string{"", "", "| ", "[12:30:01] ", "2026-01-31 12:30:01.250 "}).Draw(t, "before"),
 		addr:    rapid.SampledFrom([]string{"%04X:", "%04x", "%08X ", "0x%04X:", "%05XH", "%06X -", "  %04X:", "[%04X]"}).Draw(t, "address"),
 		perLine: n,
 		group:   rapid.SampledFrom([]int{1, 2, 4, n}).Draw(t, "group"),
