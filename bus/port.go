@@ -29,8 +29,6 @@ type ports struct {
 	any   portValue
 	low   [256]portValue
 	whole map[uint16]portValue
-
-	custom func(port uint16) (byte, bool) // instead of all that, for tests
 }
 
 type portValue struct {
@@ -51,9 +49,6 @@ func (m *CPU) SetPorts(list []Stimulus) {
 // read gives the value of a port sampled in a clock and whether a stimulus
 // covers it; clocks never go back.
 func (p *ports) read(port uint16, clock int64) (byte, bool) {
-	if p.custom != nil {
-		return p.custom(port)
-	}
 	for len(p.list) > 0 && p.list[0].Clock <= clock {
 		s := &p.list[0]
 		p.n++
