@@ -377,14 +377,14 @@ func (r *lampsRun) writeReport(s streams) error {
 func (r *lampsRun) ending(w io.Writer) error {
 	switch r.outcome.End {
 	case bus.EndUntil:
-	default:
-		if r.lim.Until >= 0 {
-			fmt.Fprintf(w, "note: --until %s was not reached in the %d clocks shown\n", diag.Printable(r.o.until), r.outcome.Clocks)
-		}
 	case bus.EndHalted:
 		return &exitError{status: ExitFindings, err: fmt.Errorf("--until %s is never reached: the CPU halted, and nothing ends that (clock %d)", r.o.until, r.outcome.Clocks)}
 	case bus.EndUnreached:
 		return &exitError{status: ExitFindings, err: fmt.Errorf("--until %s was not reached in %d clocks; --clocks lets it run longer", r.o.until, r.outcome.Clocks)}
+	default:
+		if r.lim.Until >= 0 {
+			fmt.Fprintf(w, "note: --until %s was not reached in the %d clocks shown\n", diag.Printable(r.o.until), r.outcome.Clocks)
+		}
 	}
 	return nil
 }
@@ -443,7 +443,11 @@ func (w *runWarnings) text(x *bus.Warning) (diag.Code, string, string) {
 	case bus.UnfittedRead:
 		return diag.NothingFitted, fmt.Sprintf("reads from %04XH, where nothing is fitted; FFH is assumed", x.Addr), hintRAM
 	case bus.UnfittedFetch:
-		return diag.NothingFitted, fmt.Sprintf("fetches from %04XH, where nothing is fitted; FFH is assumed", x.Addr), hintRAM
+		hint := hintRAM
+		if x.Addr == 0 {
+			hint = "after a reset the CPU begins at 0000H; --from lets the run begin elsewhere"
+		}
+		return diag.NothingFitted, fmt.Sprintf("fetches from %04XH, where nothing is fitted; FFH is assumed", x.Addr), hint
 	case bus.BlankFetch:
 		return diag.BlankFetch, fmt.Sprintf("fetches from %04XH, a cell that nothing was put into", x.Addr),
 			"the program runs beyond its end, or jumps into nowhere"
