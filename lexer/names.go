@@ -11,13 +11,12 @@ type Name uint32
 // source it came from. The zero value is ready to use.
 type Names struct {
 	entries []nameEntry // entries[0] is unused
-	table   []Name      // open addressing, a power of two long
+	table   []uint64    // open addressing, a power of two long: hash and Name, so that a stranger costs no look at its entry
 	folded  []Name      // by Name: the Name of its upper-case form, 0 not asked yet
 }
 
 type nameEntry struct {
 	text string
-	hash uint32
 	op   Kind // the operator that the word is, or Word
 }
 
@@ -55,13 +54,24 @@ func (n *Names) Find(text string) Name {
 	if len(n.table) == 0 {
 		return 0
 	}
+	id, _ := n.look(text, h)
+	return id
+}
+
+// look finds a word, or the place in the table where it belongs.
+func (n *Names) look(text string, h uint32) (Name, uint32) {
 	mask := uint32(len(n.table) - 1)
-	for i := mix(h) & mask; n.table[i] != 0; i = (i + 1) & mask {
-		if e := &n.entries[n.table[i]]; e.hash == h && e.text == text {
-			return n.table[i]
+	i := mix(h) & mask
+	for {
+		slot := n.table[i]
+		if slot == 0 {
+			return 0, i
 		}
+		if uint32(slot>>32) == h && n.entries[Name(slot)].text == text {
+			return Name(slot), i
+		}
+		i = (i + 1) & mask
 	}
-	return 0
 }
 
 // mix spreads the hash over the low bits, which pick the place in the table.
@@ -71,17 +81,12 @@ func (n *Names) of(text string, h uint32) Name {
 	if len(n.entries)*2 >= len(n.table) {
 		n.grow()
 	}
-	mask := uint32(len(n.table) - 1)
-	i := mix(h) & mask
-	for n.table[i] != 0 {
-		if e := &n.entries[n.table[i]]; e.hash == h && e.text == text {
-			return n.table[i]
-		}
-		i = (i + 1) & mask
+	id, i := n.look(text, h)
+	if id == 0 {
+		id = Name(len(n.entries))
+		n.entries = append(n.entries, nameEntry{text, operatorWord(text)})
+		n.table[i] = uint64(h)<<32 | uint64(id)
 	}
-	id := Name(len(n.entries))
-	n.entries = append(n.entries, nameEntry{text, h, operatorWord(text)})
-	n.table[i] = id
 	return id
 }
 
@@ -96,7 +101,7 @@ func (n *Names) Reserve(words int) {
 	for size < 2*words {
 		size *= 2
 	}
-	n.table = make([]Name, size)
+	n.table = make([]uint64, size)
 }
 
 func (n *Names) grow() {
@@ -104,15 +109,18 @@ func (n *Names) grow() {
 		n.Reserve(0)
 		return
 	}
-	size := 2 * len(n.table)
-	n.table = make([]Name, size)
-	mask := uint32(size - 1)
-	for id := 1; id < len(n.entries); id++ {
-		i := mix(n.entries[id].hash) & mask
+	old := n.table
+	n.table = make([]uint64, 2*len(old))
+	mask := uint32(len(n.table) - 1)
+	for _, slot := range old {
+		if slot == 0 {
+			continue
+		}
+		i := mix(uint32(slot>>32)) & mask
 		for n.table[i] != 0 {
 			i = (i + 1) & mask
 		}
-		n.table[i] = Name(id)
+		n.table[i] = slot
 	}
 }
 
