@@ -78,6 +78,7 @@ func Assemble(name, text string, opt Options) (p *Program) {
 	a.begin(name, text)
 	a.passOne()
 	a.settle()
+	a.sorted = a.sortSymbols()
 	a.passTwo()
 	a.reportMissing()
 	if a.diags.Errors() == 0 {
@@ -134,6 +135,7 @@ type run struct {
 
 	again    []repeated // symbols defined more than once, compared when all is known
 	missing  map[lexer.Name]missingUse
+	restAt   map[uint32]int // where the operands begin that stand behind a text of its own: byte offset in the line
 	undefs   int
 	scopes   map[lexer.Name]scopedName
 	outer    map[lexer.Name]lexer.Name // scope of an expansion or in one: the scope around the expansion
@@ -150,11 +152,11 @@ type run struct {
 	stack     []int64
 	ops       [4]encoder.Operand
 	vals      []directives.Value
-	overlaps  bool             // bytes were emitted over others (ACCEPT overlap)
-	failedEnd int64            // where the last statement that found no room ended
-	variables map[uint32]int64 // value that each DEFL gave its name
-	paths     []string         // files read
-	sorted    []lexer.Name     // see sortedSymbols
+	overlaps  bool                // bytes were emitted over others (ACCEPT overlap)
+	failedEnd int64               // where the last statement that found no room ended
+	variables map[uint32]int64    // value that each DEFL gave its name
+	paths     []string            // files read
+	sorted    func() []lexer.Name // see sortSymbols
 	lowest    int64
 	highest   int64
 }
@@ -269,16 +271,25 @@ func (a *run) begin(name, text string) {
 	}
 	if a.opt.HasAt || a.opt.Capacity != 0 || a.opt.HasBlank {
 		c := &a.chip
+		bounded := func(name string, v, low, high int64) int64 {
+			if v < low || v > high {
+				option(diag.ValueOutOfRange, "--%s must be %d to %d, not %d", name, low, high, v)
+				a.sizeUnknown = true
+				return low
+			}
+			return v
+		}
 		if a.opt.HasAt {
-			c.at, c.hasAt = a.opt.At, true
+			c.at, c.hasAt = bounded("at", a.opt.At, 0, directives.Space-1), true
 		}
 		if a.opt.HasBlank {
-			c.blank = int64(a.opt.Blank)
+			c.blank = bounded("blank", int64(a.opt.Blank), 0, 255)
 		}
 		if a.opt.Capacity != 0 {
-			c.size, c.declared, c.fromOptions = a.opt.Capacity, true, true
+			c.size, c.declared, c.fromOptions = bounded("capacity", a.opt.Capacity, 1, directives.MaxCapacity), true, true
 			if bad := directives.CheckChip(c.size, c.at); bad != "" {
 				option(diag.ValueOutOfRange, "%s", bad)
+				a.sizeUnknown = true
 			}
 		}
 		a.addr = c.at
@@ -289,10 +300,20 @@ func (a *run) begin(name, text string) {
 }
 
 func (a *run) setAccept(index uint32) {
+	if n := len(a.accepts); n > 0 && a.accepts[n-1].set == a.accept {
+		return
+	}
 	a.accepts = append(a.accepts, acceptance{index, a.accept})
 	a.parser.Escapes(a.accept&acceptEscapes != 0)
-	if a.accept&acceptAnyCase != 0 {
+	if a.accept&acceptAnyCase != 0 && !a.anyCase {
 		a.anyCase = true
+		// those that --define gave
+		for id := range a.symbols {
+			if s := a.symbols[id]; s.state == known {
+				a.symbols[id] = symbol{}
+				*a.symbol(a.names.Folded(lexer.Name(id))) = s
+			}
+		}
 	}
 }
 

@@ -314,6 +314,7 @@ type argument struct {
 // so does <...> around a whole argument.
 func (a *run) arguments(index uint32, line string, from int) ([]argument, bool) {
 	var out []argument
+	escapes := a.accept&acceptEscapes != 0
 	i := from
 	for {
 		for i < len(line) && lexer.IsBlank(line[i]) {
@@ -321,7 +322,7 @@ func (a *run) arguments(index uint32, line string, from int) ([]argument, bool) 
 		}
 		start := i
 		if i < len(line) && line[i] == '<' {
-			end, after := bracket(line, i)
+			end, after := bracket(line, i, escapes)
 			if after == open {
 				a.failAt(index, i, i+1, diag.Syntax, "", "no > closes this <")
 				return nil, false
@@ -339,12 +340,12 @@ func (a *run) arguments(index uint32, line string, from int) ([]argument, bool) 
 		for i < len(line) && line[i] != ',' && line[i] != ';' {
 			switch c := line[i]; {
 			case (c == '\'' || c == '"') && !isAltAF(line, i):
-				end := strings.IndexByte(line[i+1:], c)
+				end := closingQuote(line, i, escapes)
 				if end < 0 {
 					a.failAt(index, i, len(line), diag.OpenString, "", "the string has no closing %c", c)
 					return nil, false
 				}
-				i += end + 2
+				i = end + 1
 			case c >= 0x7F || c < ' ' && !lexer.IsBlank(c):
 				a.failAt(index, i, i+1, diag.BadCharacter, "", "unexpected character %s", diag.Printable(line[i:i+1]))
 				return nil, false
@@ -369,7 +370,7 @@ func (a *run) arguments(index uint32, line string, from int) ([]argument, bool) 
 
 // bracket finds the > that closes the < at i where a comma, a remark or the
 // end of the line follows it; end is -1 where it does not.
-func bracket(line string, i int) (end, after int) {
+func bracket(line string, i int, escapes bool) (end, after int) {
 	depth := 0
 	for j := i; j < len(line); j++ {
 		switch c := line[j]; c {
@@ -377,11 +378,9 @@ func bracket(line string, i int) (end, after int) {
 			if isAltAF(line, j) {
 				continue
 			}
-			k := strings.IndexByte(line[j+1:], c)
-			if k < 0 {
+			if j = closingQuote(line, j, escapes); j < 0 {
 				return -1, open
 			}
-			j += k + 1
 		case '<':
 			depth++
 		case '>':
@@ -404,6 +403,20 @@ func bracket(line string, i int) (end, after int) {
 
 const open = -1 // bracket's answer where no > closes the argument
 
+// closingQuote is the offset of the quote that closes the one at i, or -1. A
+// doubled quote counts as the end of one string and the beginning of another.
+func closingQuote(line string, i int, escapes bool) int {
+	for j := i + 1; j < len(line); j++ {
+		switch {
+		case line[j] == line[i]:
+			return j
+		case line[j] == '\\' && escapes:
+			j++
+		}
+	}
+	return -1
+}
+
 // isAltAF: the apostrophe at i is that of AF'.
 func isAltAF(line string, i int) bool {
 	return i >= 2 && line[i] == '\'' && line[i-1]|0x20 == 'f' && line[i-2]|0x20 == 'a' &&
@@ -413,7 +426,7 @@ func isAltAF(line string, i int) bool {
 // substitute replaces parameters in a line: where one stands as a word, and in
 // strings where & stands before it. An & beside a replaced parameter joins it
 // to the text there and is left out. Remarks stay as they are.
-func substitute(line string, names, values []string) string {
+func substitute(line string, names, values []string, escapes bool) string {
 	var out []byte // nil until something is replaced
 	done := 0      // of line, copied to out
 	replace := func(from, to int, with string) {
@@ -433,10 +446,12 @@ func substitute(line string, names, values []string) string {
 			i++
 		case quote == 0 && (c == '\'' || c == '"') && !isAltAF(line, i):
 			// an apostrophe without its partner opens nothing
-			if strings.IndexByte(line[i+1:], c) >= 0 {
+			if closingQuote(line, i, escapes) >= 0 {
 				quote = c
 			}
 			i++
+		case quote != 0 && c == '\\' && escapes:
+			i += 2
 		case quote == 0 && c == ';':
 			i = len(line)
 		case lexer.IsNameByte(c):

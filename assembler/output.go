@@ -5,6 +5,7 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"sync"
 
 	"romwright/directives"
 	"romwright/encoder"
@@ -110,10 +111,8 @@ func (a *run) valueAt(index uint32) (int64, bool) {
 	if v, ok := a.variables[index]; ok {
 		return v, true
 	}
-	w := a.at(index)
-	w.quiet = true
-	v, st := a.eval(&w, &w.shape.Operands[0].Expr)
-	return v, st == valueKnown
+	s := a.symbol(a.definedName(a.placed.at(index)))
+	return s.value, s.state == known
 }
 
 // Symbol is a name of the program.
@@ -131,7 +130,7 @@ func (p *Program) Symbols(yield func(*Symbol) bool) {
 	a := p.run
 	var sym Symbol
 	var lines []uint32
-	for _, id := range a.sortedSymbols() {
+	for _, id := range a.sorted() {
 		s := &a.symbols[id]
 		sym = Symbol{Name: a.names.Text(id), Value: s.value, Kind: kindWords[s.kind], Uses: sym.Uses[:0]}
 		if s.def != 0 {
@@ -164,30 +163,38 @@ type nameKey struct {
 	id  lexer.Name
 }
 
-// sortedSymbols gives the symbols with a value by name.
-func (a *run) sortedSymbols() []lexer.Name {
-	if a.sorted != nil {
-		return a.sorted
-	}
-	keys := make([]nameKey, 0, len(a.symbols))
+// manySymbols is how many make it worth while to sort them beside pass two.
+const manySymbols = 4096
+
+// sortSymbols sorts the symbols that have a value by name. Call it between the
+// passes; the answer gives them.
+func (a *run) sortSymbols() func() []lexer.Name {
+	keys := make([]nameKey, 0, a.names.Len())
 	for id := range a.symbols {
-		if a.symbols[id].state == known {
+		if s := &a.symbols[id]; s.state == known && s.kind != frozenValue {
 			keys = append(keys, nameKey{0, lexer.Name(id)})
 		}
 	}
-	a.sortNames(keys, 0)
-	a.sorted = make([]lexer.Name, len(keys))
-	for i := range keys {
-		a.sorted[i] = keys[i].id
+	names := a.names // as they are now: pass two may add to them
+	sort := sync.OnceValue(func() []lexer.Name {
+		sortNames(&names, keys, 0)
+		sorted := make([]lexer.Name, len(keys))
+		for i := range keys {
+			sorted[i] = keys[i].id
+		}
+		return sorted
+	})
+	if len(keys) >= manySymbols {
+		go sort()
 	}
-	return a.sorted
+	return sort
 }
 
 // sortNames sorts names that are alike up to a depth: by the next eight bytes
 // as one number, and then again what is alike in those.
-func (a *run) sortNames(keys []nameKey, depth int) {
+func sortNames(names *lexer.Names, keys []nameKey, depth int) {
 	for i := range keys {
-		text := a.names.Text(keys[i].id)
+		text := names.Text(keys[i].id)
 		k := uint64(0)
 		for j := depth; j < depth+8; j++ {
 			k <<= 8
@@ -205,7 +212,7 @@ func (a *run) sortNames(keys []nameKey, depth int) {
 		}
 		// no two names are the same, so a run of them goes on behind
 		if j > i+1 {
-			a.sortNames(keys[i:j], depth+8)
+			sortNames(names, keys[i:j], depth+8)
 		}
 		i = j
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"strconv"
 	"strings"
 
 	"romwright/diag"
@@ -176,13 +177,32 @@ func (a *run) defineLabel(p *placed, index uint32, id lexer.Name) {
 }
 
 // bind keeps what the statement's slots stand for.
-func (a *run) bind(p *placed, st *parser.Statement, text string) []uint32 {
-	n := len(st.Slots)
-	if n == 0 {
-		return nil
+func (a *run) bind(p *placed, st *parser.Statement, text string) {
+	if n := len(st.Slots); n > 0 {
+		slots, at := a.slots.room(n)
+		p.slots = at
+		a.fillSlots(slots, st, text)
 	}
-	slots, at := a.slots.room(n)
+}
+
+// bindName does so for a statement that gives a value to a name, and keeps the
+// name in a slot of its own behind the others.
+func (a *run) bindName(p *placed, st *parser.Statement, text string, id lexer.Name) {
+	n := len(st.Slots)
+	slots, at := a.slots.room(n + 1)
 	p.slots = at
+	p.flags |= flagDefines
+	a.fillSlots(slots[:n], st, text)
+	slots[n] = uint32(id)
+}
+
+// definedName is the symbol to which a placed statement gives a value.
+func (a *run) definedName(p *placed) lexer.Name {
+	n := len(a.parser.Shape(p.shape).Slots)
+	return lexer.Name(a.slots.get(p.slots, n+1)[n])
+}
+
+func (a *run) fillSlots(slots []uint32, st *parser.Statement, text string) {
 	for i, tok := range st.Slots {
 		t := &st.Tokens[tok]
 		switch t.Kind {
@@ -205,7 +225,6 @@ func (a *run) bind(p *placed, st *parser.Statement, text string) []uint32 {
 			slots[i] = uint32(t.Val)
 		}
 	}
-	return slots
 }
 
 func (a *run) whereOf(p *placed, index uint32, st *parser.Statement, text string) where {
@@ -526,7 +545,6 @@ func (a *run) directive(p *placed, index uint32, st *parser.Statement, text stri
 		a.macroDirective(index, d, st, text)
 		return
 	case directives.Equ, directives.Defl:
-		a.bind(p, st, text)
 		a.nameValue(p, index, st, text, d)
 		return
 	}
@@ -692,9 +710,9 @@ func (a *run) nameValue(p *placed, index uint32, st *parser.Statement, text stri
 		a.fail(index, st.Op, diag.Syntax, "write it as "+d.Syntax, "%s has no name before it", d.Name)
 		return
 	}
-	p.flags |= flagDefines
-	w := a.whereOf(p, index, st, text)
 	id := a.canonical(lexer.Name(st.Tokens[0].Val))
+	a.bindName(p, st, text, id)
+	w := a.whereOf(p, index, st, text)
 	w.need = d.ID == directives.Defl
 	v, state := a.eval(&w, &st.Operands[0].Expr)
 	kind, as := constant, known
@@ -704,10 +722,31 @@ func (a *run) nameValue(p *placed, index uint32, st *parser.Statement, text stri
 	switch state {
 	case valueLater:
 		as = deferred
+		a.freeze(&w, &st.Operands[0].Expr)
 	case valueBad:
 		as = bad
 	}
 	a.define(id, kind, v, as, index)
+}
+
+// freeze keeps the values that redefinable names have now, for an expression
+// that is worked out later. Each gets a name of its own that no source can
+// write; it is no symbol of the program.
+func (a *run) freeze(w *where, e *parser.Expr) {
+	for _, in := range e.Code {
+		if in.Op != lexer.Word {
+			continue
+		}
+		id := a.visible(lexer.Name(w.slots[in.Slot]))
+		s := *a.symbol(id)
+		if s.kind != variable || s.state != known {
+			continue
+		}
+		a.used(a.symbol(id), w.index)
+		frozen := a.names.Of(a.names.Text(id) + " " + strconv.FormatInt(s.value, 10))
+		*a.symbol(frozen) = symbol{value: s.value, state: known, kind: frozenValue}
+		w.slots[in.Slot] = uint32(frozen)
+	}
 }
 
 // flagName reads the name of DEFINE, IFDEF and IFNDEF: it runs to the next
@@ -782,23 +821,33 @@ func (a *run) defineFlag(p *placed, index uint32, st *parser.Statement, text str
 		a.failAt(index, wrong.Start, wrong.End, wrong.Code, wrong.Hint, "%s", wrong.Message)
 		return
 	}
-	p.shape = rest.Shape.Index
+	a.behindText(p, index, rest, i)
 	if len(rest.Operands) != 1 || rest.Trailing >= 0 || rest.Operands[0].Dup != nil {
 		a.fail(index, len(rest.Tokens)-1, diag.Syntax, "write it as "+d.Syntax, "DEFINE takes one value")
 		return
 	}
-	a.bind(p, rest, text)
+	a.bindName(p, rest, text, id)
 	w := a.whereOf(p, index, rest, text)
 	v, state := a.eval(&w, &rest.Operands[0].Expr)
 	as := known
 	switch state {
 	case valueLater:
 		as = deferred
+		a.freeze(&w, &rest.Operands[0].Expr)
 	case valueBad:
 		as = bad
 	}
-	p.flags |= flagDefines
 	a.define(id, flag, v, as, index)
+}
+
+// behindText notes that the statement's operands begin at a byte offset, behind
+// a name that was read as text.
+func (a *run) behindText(p *placed, index uint32, rest *parser.Statement, at int) {
+	if a.restAt == nil {
+		a.restAt = map[uint32]int{}
+	}
+	a.restAt[index] = at
+	p.shape = rest.Shape.Index
 }
 
 // fileName reads the file that INCLUDE or EMBED names: in quotes, or bare. With
@@ -1188,7 +1237,7 @@ func (a *run) embedFile(p *placed, index uint32, st *parser.Statement, text stri
 			a.failAt(index, wrong.Start, wrong.End, wrong.Code, wrong.Hint, "%s", wrong.Message)
 			return false
 		}
-		p.shape = rest.Shape.Index
+		a.behindText(p, index, rest, after)
 		operands = rest.Operands
 		if len(operands) > len(limits) {
 			a.fail(index, int(operands[2].First), diag.Syntax, "write it as "+d.Syntax, "EMBED takes 1 to 3 operands")

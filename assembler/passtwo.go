@@ -511,7 +511,7 @@ func (a *run) setVariable(p *placed, index uint32) {
 		return
 	}
 	w := a.at(index)
-	name := a.definedName(index)
+	name := a.definedName(p)
 	v, state := a.eval(&w, &w.shape.Operands[0].Expr)
 	s := a.symbol(name)
 	if s.kind != variable || s.state == bad {
@@ -524,17 +524,6 @@ func (a *run) setVariable(p *placed, index uint32) {
 		}
 		a.variables[index] = v
 	}
-}
-
-// definedName is the symbol that a placed EQU, DEFL or label line defines.
-func (a *run) definedName(index uint32) lexer.Name {
-	p := a.placed.at(index)
-	toks := a.parser.Again(a.textOf(p), a.parser.Shape(p.shape), a.acceptOf(index)&acceptEscapes != 0)
-	id := lexer.Name(toks[0].Val)
-	if a.anyCase {
-		id = a.names.Folded(id)
-	}
-	return id
 }
 
 // require checks a REQUIRE; where it does not hold, both sides are shown.

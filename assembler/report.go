@@ -27,7 +27,7 @@ func (a *run) tokenRange(index uint32, tok int) diag.Range {
 		r.Start = len(r.Text) - len(strings.TrimLeft(r.Text, " \t"))
 		return r
 	}
-	toks := a.parser.Again(r.Text, a.parser.Shape(p.shape), a.acceptAt(index)&acceptEscapes != 0)
+	toks := a.parser.Again(r.Text, a.parser.Shape(p.shape), a.restAt[index], a.acceptAt(index)&acceptEscapes != 0)
 	if tok < len(toks) {
 		r.Start, r.End = int(toks[tok].Start), int(toks[tok].End)
 	}
@@ -97,7 +97,7 @@ func (a *run) nearSymbol(id lexer.Name) string {
 	}
 	best, distance := "", 3
 	for i := range a.symbols {
-		if st := a.symbols[i].state; st == undefined || st == bad {
+		if s := &a.symbols[i]; s.state == undefined || s.state == bad || s.kind == frozenValue {
 			continue
 		}
 		other := a.names.Text(lexer.Name(i))

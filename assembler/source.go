@@ -140,7 +140,7 @@ func (l *lineSource) next() bool {
 		b := f.body[f.next]
 		f.next++
 		if len(f.names) > 0 {
-			b.text = substitute(b.text, f.names, f.values)
+			b.text = substitute(b.text, f.names, f.values, l.run.accept&acceptEscapes != 0)
 			l.texts += len(b.text)
 		}
 		if len(l.expanded) >= MaxExpanded || l.texts > maxText {

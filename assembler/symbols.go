@@ -2,6 +2,7 @@ package assembler
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -89,6 +90,7 @@ const (
 	constant
 	variable
 	flag
+	frozenValue // what a variable was where a constant was defined; see freeze
 )
 
 // Kind words as the listing and --symbols show them.
@@ -114,7 +116,18 @@ func (a *run) symbol(id lexer.Name) *symbol {
 func (a *run) canonical(id lexer.Name) lexer.Name {
 	text := a.names.Text(id)
 	if text[0] == '.' {
-		id = a.local(id)
+		return a.local(id)
+	}
+	if a.anyCase {
+		id = a.names.Folded(id)
+	}
+	return id
+}
+
+// scoped joins a local name to its scope, which may be 0.
+func (a *run) scoped(scope, id lexer.Name) lexer.Name {
+	if scope != 0 {
+		id = a.names.Of(a.names.Text(scope) + a.names.Text(id))
 	}
 	if a.anyCase {
 		id = a.names.Folded(id)
@@ -124,10 +137,7 @@ func (a *run) canonical(id lexer.Name) lexer.Name {
 
 func (a *run) local(id lexer.Name) lexer.Name {
 	scope := a.scope
-	if scope == 0 {
-		return id
-	}
-	full := a.names.Of(a.names.Text(scope) + a.names.Text(id))
+	full := a.scoped(scope, id)
 	if _, inner := a.outer[scope]; inner {
 		if a.scopes == nil {
 			a.scopes = map[lexer.Name]scopedName{}
@@ -137,30 +147,26 @@ func (a *run) local(id lexer.Name) lexer.Name {
 	return full
 }
 
-// scopedSymbol finds a symbol; a local name that an expansion does not define
-// is looked for in the scopes around the expansion, since an argument may
-// bring it in.
-func (a *run) scopedSymbol(id lexer.Name) *symbol {
-	s := a.symbol(id)
-	if s.state != undefined || a.scopes == nil {
-		return s
+// visible finds the name under which a symbol is defined: a local name that an
+// expansion does not define is looked for in the scopes around the expansion,
+// since an argument may bring it in. It is id itself where nothing is found.
+func (a *run) visible(id lexer.Name) lexer.Name {
+	if a.scopes == nil || a.symbol(id).state != undefined {
+		return id
 	}
 	sc, ok := a.scopes[id]
-	for ok && s.state == undefined {
-		var scope lexer.Name
-		if scope, ok = a.outer[sc.scope]; !ok {
+	// labels of one name in several expansions can lead round in a circle
+	for range MaxDepth {
+		if !ok {
 			break
 		}
-		sc.scope = scope
-		text := a.names.Text(sc.local)
-		if scope != 0 {
-			text = a.names.Text(scope) + text
-		}
-		if id = a.names.Find(text); id != 0 {
-			s = a.symbol(id)
+		if sc.scope, ok = a.outer[sc.scope]; ok {
+			if found := a.scoped(sc.scope, sc.local); a.symbol(found).state != undefined {
+				return found
+			}
 		}
 	}
-	return s
+	return id
 }
 
 // openScope makes the scope that local names behind a label belong to.
@@ -233,8 +239,9 @@ func (a *run) used(s *symbol, index uint32) {
 
 // resolve works out the value of a deferred constant. A chain of constants may
 // be as long as the source, so it is followed on a list, not by recursion.
-// It reports whether the value is known; where it is not, the reason has been
-// reported or lies further down (only in pass one).
+// It reports whether the value is known. Where it is not, the symbol is bad and
+// the reason has been reported; or it is still deferred, since the reason lies
+// further down (only in pass one).
 func (a *run) resolve(id lexer.Name) bool {
 	s := a.symbol(id)
 	if s.state != deferred {
@@ -248,18 +255,13 @@ func (a *run) resolve(id lexer.Name) bool {
 		s.state = working
 		if dep := a.openDependency(top); dep != 0 {
 			if a.symbol(dep).state == working {
-				a.circular(dep, base)
-				for _, b := range a.busy[base:] {
-					a.symbol(b).state = bad
-				}
-				a.busy = a.busy[:base]
+				a.circular(dep)
+				a.giveUp(base)
 				return false
 			}
 			a.busy = append(a.busy, dep)
 			continue
 		}
-		a.busy = a.busy[:len(a.busy)-1]
-		// a redefined variable met on the way must not change: it is read now
 		w := a.at(s.def - 1)
 		v, st := a.eval(&w, &w.shape.Operands[0].Expr)
 		s = a.symbol(top) // eval may have moved it
@@ -267,18 +269,24 @@ func (a *run) resolve(id lexer.Name) bool {
 		case valueKnown:
 			s.value, s.state = v, known
 		case valueLater:
-			s.state = deferred
-			// what waits for it cannot be known either
-			for _, b := range a.busy[base:] {
-				a.symbol(b).state = deferred
-			}
-			a.busy = a.busy[:base]
+			// the caller reports it, once: what waits for it stays quiet
+			a.giveUp(base)
+			a.symbol(id).state = deferred
 			return false
 		default:
 			s.state = bad
 		}
+		a.busy = a.busy[:len(a.busy)-1]
 	}
 	return a.symbol(id).state == known
+}
+
+// giveUp leaves the constants that are being worked out without a value.
+func (a *run) giveUp(base int) {
+	for _, id := range a.busy[base:] {
+		a.symbol(id).state = bad
+	}
+	a.busy = a.busy[:base]
 }
 
 // openDependency is a constant that the definition of id needs and that is
@@ -289,7 +297,7 @@ func (a *run) openDependency(id lexer.Name) lexer.Name {
 		if in.Op != lexer.Word {
 			continue
 		}
-		dep := lexer.Name(w.slots[in.Slot])
+		dep := a.visible(lexer.Name(w.slots[in.Slot]))
 		if st := a.symbol(dep).state; st == deferred || st == working {
 			return dep
 		}
@@ -298,11 +306,9 @@ func (a *run) openDependency(id lexer.Name) lexer.Name {
 }
 
 // circular reports a chain of constants that comes back to its beginning.
-func (a *run) circular(dep lexer.Name, base int) {
-	start := base
-	for a.busy[start] != dep {
-		start++
-	}
+func (a *run) circular(dep lexer.Name) {
+	// through LAP the chain may begin in front of base
+	start := slices.Index(a.busy, dep)
 	chain := a.busy[start:]
 	names := make([]string, 0, len(chain)+1)
 	for _, c := range chain {

@@ -24,7 +24,7 @@ func (a *run) timing(w *where, in *parser.Instr) (int64, valueState) {
 		slot := in.Slot + 1 + uint16(i)
 		id := lexer.Name(w.slots[slot])
 		tok := int(w.shape.Slots[slot])
-		s := a.scopedSymbol(id)
+		s := a.symbol(a.visible(id))
 		switch s.state {
 		case bad:
 			return 0, valueBad

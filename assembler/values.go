@@ -184,7 +184,8 @@ func (a *run) symbolValue(w *where, in *parser.Instr) (int64, valueState) {
 		a.valueError(w, int(in.Tok), diag.RegisterInExpression, "register "+reg.String()+" where a value is due")
 		return 0, valueBad
 	}
-	s := a.scopedSymbol(id)
+	id = a.visible(id)
+	s := a.symbol(id)
 	switch s.state {
 	case known:
 		a.used(s, w.index)
@@ -193,17 +194,24 @@ func (a *run) symbolValue(w *where, in *parser.Instr) (int64, valueState) {
 		return 0, valueBad
 	case deferred, working:
 		a.used(s, w.index)
-		if w.need && a.resolve(id) {
+		if !w.need && !a.resolved {
+			return 0, valueLater
+		}
+		if a.resolve(id) {
 			return a.symbol(id).value, valueKnown
 		}
-		if a.symbol(id).state == bad {
-			return 0, valueBad
+		switch a.symbol(id).state {
+		case working: // it needs itself, through LAP
+			a.circular(id)
+		case deferred:
+			a.notKnownYet(w, in, id, "it depends on what stands below")
 		}
-		return 0, valueLater
+		a.symbol(id).state = bad
+		return 0, valueBad
 	}
 	if !a.resolved {
 		if w.need && !w.quiet {
-			a.notKnownYet(w, in, id)
+			a.notKnownYet(w, in, id, "nothing above defines it")
 			return 0, valueBad
 		}
 		return 0, valueLater
@@ -224,12 +232,14 @@ func (a *run) register(id lexer.Name) encoder.Reg {
 	return r
 }
 
-func (a *run) notKnownYet(w *where, in *parser.Instr, id lexer.Name) {
-	if a.blind {
+func (a *run) notKnownYet(w *where, in *parser.Instr, id lexer.Name, why string) {
+	if a.blind || w.quiet {
 		return
 	}
-	d := a.errorAt(w.index, int(in.Tok), diag.NotKnownYet, "%s must be known here, and nothing above defines it", a.show(id))
-	d.Hint = a.nearSymbol(id)
+	d := a.errorAt(w.index, int(in.Tok), diag.NotKnownYet, "%s must be known here, and %s", a.show(id), why)
+	if a.symbol(id).state == undefined {
+		d.Hint = a.nearSymbol(id)
+	}
 	if d.Hint == "" {
 		d.Hint = "a size, an origin or a condition cannot depend on what follows"
 	}

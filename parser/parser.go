@@ -99,7 +99,8 @@ func (p *Parser) Parse(line string) (*Statement, *Error) {
 }
 
 // Again scans a line anew whose shape is known, for the places of its tokens.
-func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
+// from is the byte offset that ParseRest was given for it, else 0.
+func (p *Parser) Again(line string, sh *Shape, from int, escapes bool) []lexer.Token {
 	was := p.scanner.Escapes
 	defer func() { p.scanner.Escapes = was }()
 	p.scanner.Escapes = escapes
@@ -109,7 +110,7 @@ func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
 	for {
 		if len(toks) == sh.Op {
 			t, _ := p.operationToken()
-			p.scanner.SetPos(int(t.End))
+			p.scanner.SetPos(max(int(t.End), from))
 			toks = append(toks, t)
 			continue
 		}
@@ -118,10 +119,6 @@ func (p *Parser) Again(line string, sh *Shape, escapes bool) []lexer.Token {
 		if t.Kind == lexer.EOL {
 			break
 		}
-	}
-	// what ParseRest left out in front of the operands is no token of the shape
-	if more := len(toks) - sh.Tokens; more > 0 && sh.Op >= 0 && !sh.Raw {
-		toks = append(toks[:sh.Op+1], toks[sh.Op+1+more:]...)
 	}
 	return toks
 }
@@ -178,6 +175,9 @@ func (p *Parser) head(line string) *Error {
 	}
 	if !p.asWord(&w1) {
 		return p.illegal(w1, "expected a label or an operation")
+	}
+	if line[w1.Start] == '=' {
+		return p.operation(w1, line, false) // and no name
 	}
 	if c := s.Peek(); c == ':' {
 		p.label(w1)
