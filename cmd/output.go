@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"sync"
 	"syscall"
 
 	"romwright/diag"
@@ -23,6 +24,7 @@ type output struct {
 type pending struct {
 	output
 	target string // the file itself, links followed
+	mode   fs.FileMode
 	temp   *tempFile
 }
 
@@ -41,7 +43,7 @@ func commit(outputs []output) (err error) {
 		if err != nil {
 			return unwritten(o.path, err)
 		}
-		p := pending{output: o, target: target}
+		p := pending{output: o, target: target, mode: mode}
 		if !regular {
 			through = append(through, p)
 			continue
@@ -50,8 +52,18 @@ func commit(outputs []output) (err error) {
 			return unwritten(o.path, err)
 		}
 		beside = append(beside, p)
-		if err := p.temp.fill(mode, o.write); err != nil {
-			return unwritten(o.path, err)
+	}
+	// at the same time: a long listing and a long symbol table take as long as
+	// all the rest of a build
+	errs := make([]error, len(beside))
+	var all sync.WaitGroup
+	for i := range beside {
+		all.Go(func() { errs[i] = beside[i].temp.fill(beside[i].mode, beside[i].write) })
+	}
+	all.Wait()
+	for i, err := range errs {
+		if err != nil {
+			return unwritten(beside[i].path, err)
 		}
 	}
 	for _, p := range through {
