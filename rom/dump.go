@@ -20,11 +20,13 @@ const (
 	maxPrefix  = 48      // columns before the address: a prompt, a time
 	maxNamed   = 1000    // ignored lines and conflicts kept
 	maxFilled  = 4 << 24 // bytes that all the '*' of a dump may stand for
+	maxLines   = 4 << 20 // lines of a dump; twice what the largest chip needs
+	maxNoise   = 100_000 // lines of other text that are looked at twice
 )
 
 // slot is a place of a line where a byte stands, or should.
 type slot struct {
-	col int
+	col uint16
 	val int16 // -1: unreadable
 }
 
@@ -53,15 +55,15 @@ type dumpKey struct{ col, digits int }
 type dumpGroup struct {
 	lines   []*candidate
 	perLine int
-	cols    []int // of the bytes of a full line
-	apart   bool  // what follows the bytes stands two blanks off, or nothing does
-	steady  bool  // at least two lines follow on each other
+	cols    []uint16 // of the bytes of a full line
+	apart   bool     // what follows the bytes stands two blanks off, or nothing does
+	steady  bool     // at least two lines follow on each other
 }
 
 // ReadDump reads a terminal capture of a hex dump. file is the name shown in
 // errors, which are *Error; it is an error if nothing looks like a dump.
 func ReadDump(file string, data []byte) (*Contents, error) {
-	lines := candidates(data)
+	lines, dropped := candidates(data)
 	groups := map[dumpKey]*dumpGroup{}
 	var order []*dumpGroup
 	for _, l := range lines {
@@ -106,14 +108,18 @@ func ReadDump(file string, data []byte) (*Contents, error) {
 	}
 	dropStrays(lines, main.perLine)
 	main.adopt(lines)
-	return assemble(lines), nil
+	c := assemble(lines)
+	c.IgnoredCount += dropped
+	return c, nil
 }
 
 // candidates splits a capture into lines and reads what stands in each.
-// Empty lines are left out.
-func candidates(data []byte) []*candidate {
-	var out []*candidate
+// Empty lines are left out, and so is what follows after too many lines; of
+// those the number is returned too.
+func candidates(data []byte) (out []*candidate, dropped int) {
 	var pool []slot
+	var spare *candidate // left over from a dropped line
+	noise := 0
 	screenLines(data, func(no int, line []byte) {
 		line = bytes.TrimRight(line, " ")
 		start := 0
@@ -123,7 +129,16 @@ func candidates(data []byte) []*candidate {
 		if start == len(line) {
 			return
 		}
-		l := &candidate{no: no}
+		if len(out) == maxLines {
+			dropped++
+			return
+		}
+		l := spare
+		if l == nil {
+			l = new(candidate)
+		}
+		spare = nil
+		*l = candidate{no: no}
 		out = append(out, l)
 		if len(bytes.Trim(line, " *")) == 0 {
 			l.star, l.text = true, string(line)
@@ -147,9 +162,14 @@ func candidates(data []byte) []*candidate {
 			return
 		}
 		pool = pool[:mark]
+		if noise++; noise > maxNoise {
+			out, spare = out[:len(out)-1], l
+			dropped++
+			return
+		}
 		l.noise, l.text = true, string(line)
 	})
-	return out
+	return out, dropped
 }
 
 // afterBreak says whether an address may stand behind c.
@@ -234,10 +254,10 @@ func slots(out []slot, line []byte, p int) []slot {
 		case allHex(bare) && len(bare)%2 == 0 && len(bare) <= 2*maxPerLine:
 			at := p + bytes.Index(word, bare)
 			for i := 0; i < len(bare); i += 2 {
-				out = append(out, slot{at + i, int16(nibble(bare[i])<<4 | nibble(bare[i+1]))})
+				out = append(out, slot{uint16(at + i), int16(nibble(bare[i])<<4 | nibble(bare[i+1]))})
 			}
 		case len(word) == 2: // ?? or -- for a byte not read, or a pair hit by noise
-			out = append(out, slot{p, -1})
+			out = append(out, slot{uint16(p), -1})
 		default:
 			return out
 		}
@@ -347,7 +367,7 @@ func (g *dumpGroup) fits(l *candidate) bool {
 // crowded says whether something stands less than two blanks behind the last
 // byte of a full line.
 func (g *dumpGroup) crowded(l *candidate) bool {
-	end := g.cols[len(g.cols)-1] + 2
+	end := int(g.cols[len(g.cols)-1]) + 2
 	return end < len(l.text) && l.text[end] != ' ' || end+1 < len(l.text) && l.text[end+1] != ' '
 }
 
