@@ -69,7 +69,6 @@ type Directive struct {
 
 const (
 	plain = parser.Operation
-	alone = parser.Operation | parser.StandAlone
 	rest  = parser.Operation | parser.ReadsRest
 	names = parser.Operation | parser.NamesWord
 )
@@ -101,9 +100,9 @@ var table = [...]Directive{
 	{ID: ElseIf, Name: "ELSEIF", Syntax: "ELSEIF condition", Summary: "otherwise, if this condition is not 0",
 		Example: "IF 0\nNOP\nELSEIF 1\nHALT\nENDIF", Class: plain, Min: 1, Max: 1, Hash: true},
 	{ID: Else, Name: "ELSE", Syntax: "ELSE", Summary: "otherwise",
-		Example: "IF 0\nNOP\nELSE\nHALT\nENDIF", Class: alone, Hash: true},
+		Example: "IF 0\nNOP\nELSE\nHALT\nENDIF", Class: plain, Hash: true},
 	{ID: EndIf, Name: "ENDIF", Others: []string{"ENDC"}, Syntax: "ENDIF", Summary: "end a conditional part",
-		Example: "IF 1\nNOP\nENDIF", Class: alone, Hash: true},
+		Example: "IF 1\nNOP\nENDIF", Class: plain, Hash: true},
 	{ID: IfDef, Name: "IFDEF", Syntax: "IFDEF name", Summary: "assemble what follows if the name is defined above",
 		Example: "IFDEF BELL\nNOP\nENDIF", Class: rest, Max: -1, Hash: true},
 	{ID: IfNDef, Name: "IFNDEF", Syntax: "IFNDEF name", Summary: "assemble what follows if the name is not defined above",
@@ -111,11 +110,11 @@ var table = [...]Directive{
 	{ID: Macro, Name: "MACRO", Syntax: "name MACRO [parameter, ...]", Summary: "begin the definition of a macro",
 		Example: "wait MACRO n\nLD B,n\nDJNZ $\nENDM\nwait 10", Class: rest | names | parser.StandAlone, Max: -1},
 	{ID: EndM, Name: "ENDM", Syntax: "ENDM", Summary: "end a macro or a repeated part",
-		Example: "REPT 2\nNOP\nENDM", Class: alone},
+		Example: "REPT 2\nNOP\nENDM", Class: plain},
 	{ID: Local, Name: "LOCAL", Syntax: "LOCAL name, ...", Summary: "names that are new in each expansion of the macro",
 		Example: "pause MACRO\nLOCAL again\nagain: DJNZ again\nENDM\npause", Class: rest, Max: -1},
 	{ID: ExitM, Name: "EXITM", Syntax: "EXITM", Summary: "leave the expansion here",
-		Example: "once MACRO\nNOP\nEXITM\nHALT\nENDM\nonce", Class: alone},
+		Example: "once MACRO\nNOP\nEXITM\nHALT\nENDM\nonce", Class: plain},
 	{ID: Rept, Name: "REPT", Syntax: "REPT n", Summary: "repeat the lines down to ENDM",
 		Example: "REPT 3\nRRCA\nENDM", Class: plain, Min: 1, Max: 1},
 	{ID: Irp, Name: "IRP", Syntax: "IRP parameter,<value, ...>", Summary: "repeat the lines down to ENDM for each value",
@@ -123,7 +122,7 @@ var table = [...]Directive{
 	{ID: IrpC, Name: "IRPC", Syntax: "IRPC parameter,characters", Summary: "repeat the lines down to ENDM for each character",
 		Example: "IRPC r,BCD\nINC r\nENDM", Class: rest, Max: -1},
 	{ID: End, Name: "END", Syntax: "END [address]", Summary: "read no further; the program starts at this address",
-		Example: "END 0", Class: alone, Max: 1},
+		Example: "END 0", Class: plain, Max: 1},
 	{ID: Capacity, Name: "CAPACITY", Syntax: "CAPACITY n[, AT address][, BLANK byte][, COPIES k]",
 		Summary: "the chip: its bytes, where the CPU sees its first one, what unused cells hold, how often the file repeats the image",
 		Example: "CAPACITY 8K, AT 0, BLANK 0FFH", Class: plain | parser.HasClauses, Min: 1, Max: 4},
@@ -132,7 +131,7 @@ var table = [...]Directive{
 	{ID: RunAt, Name: "RUNAT", Syntax: "RUNAT address", Summary: "code that will run at this address once it is copied there",
 		Example: "RUNAT 8000H\nNOP\nENDRUNAT", Class: plain, Min: 1, Max: 1},
 	{ID: EndRunAt, Name: "ENDRUNAT", Syntax: "ENDRUNAT", Summary: "end the part begun by RUNAT",
-		Example: "RUNAT 8000H\nNOP\nENDRUNAT", Class: alone},
+		Example: "RUNAT 8000H\nNOP\nENDRUNAT", Class: plain},
 	{ID: Require, Name: "REQUIRE", Syntax: "REQUIRE condition[, \"text\"]", Summary: "an error with the text unless the condition holds",
 		Example: "REQUIRE $ <= 2000H, \"too long for the chip\"", Class: plain, Min: 1, Max: 2},
 	{ID: Accept, Name: "ACCEPT", Syntax: "ACCEPT word, ...", Summary: "read from here on what is an error otherwise",

@@ -19,7 +19,7 @@ const (
 	Operation  Class = 1 << iota // a mnemonic, a directive, a macro known so far
 	ReadsRest                    // it reads the rest of the line itself
 	NamesWord                    // the word before it is its name, with or without a colon (EQU)
-	StandAlone                   // it may have no operands
+	StandAlone                   // a mnemonic or macro that may have no operands: in column 1, the word before it is a label
 	HasClauses                   // its operands may begin with AT, BLANK or COPIES
 	PassedOver                   // an operation to skip: the rest of the line is not read
 )
@@ -242,7 +242,7 @@ func (p *Parser) head(line string) *Error {
 // isLabelBefore decides, where two operation words stand in a row without a
 // colon, whether the first is a label. It is one where what follows the second
 // word reads as the second's operands and could not go on an expression that
-// began with it: TEXT DB 5, but not CALL INC or DEFW IN,OUT.
+// began with it: TEXT DB 5, but not CALL INC, JP END or DEFW IN,OUT.
 func (p *Parser) isLabelBefore(c2 Class, column1 bool) bool {
 	s := &p.scanner
 	i := s.Pos()
@@ -344,8 +344,7 @@ func (p *Parser) operands(c Class, first *lexer.Token) *Error {
 func (p *Parser) isClause(t lexer.Token) bool {
 	switch p.Names.Text(p.Names.Folded(lexer.Name(t.Val))) {
 	case "AT", "BLANK", "COPIES":
-		c := p.scanner.Peek()
-		return c != 0 && c != ',' && c != ';'
+		return true
 	}
 	return false
 }
