@@ -12,9 +12,11 @@
 package assembler
 
 import (
+	"cmp"
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 
 	"romwright/diag"
@@ -50,7 +52,7 @@ type Program struct {
 	Diags  *diag.List
 	Image  *rom.Image
 	Entry  int         // address given by END, -1 where none is
-	RAM    []rom.Range // where RAM is fitted, as declared, by address
+	RAM    []rom.Range // where RAM is fitted, as declared, sorted by address
 
 	run *run
 }
@@ -86,7 +88,7 @@ func Assemble(name, text string, opt Options) (p *Program) {
 		p.Entry = a.entry
 		p.Image.Entry = a.entry
 	}
-	p.RAM = a.ram
+	p.RAM = slices.SortedStableFunc(slices.Values(a.ram), func(x, y rom.Range) int { return cmp.Compare(x.First, y.First) })
 	return p
 }
 
@@ -135,8 +137,10 @@ type run struct {
 
 	again    []repeated // symbols defined more than once, compared when all is known
 	missing  map[lexer.Name]missingUse
+	counted  []counted      // by placed index, see countedTo
 	restAt   map[uint32]int // where the operands begin that stand behind a text of its own: byte offset in the line
-	undefs   int
+	undefs   int            // hints asked for, see nearSymbol ...
+	unknowns int            // ... and nearOperation
 	scopes   map[lexer.Name]scopedName
 	outer    map[lexer.Name]lexer.Name // scope of an expansion or in one: the scope around the expansion
 	resolved bool                      // pass one is over
@@ -144,7 +148,10 @@ type run struct {
 
 	// pass two
 	image     *rom.Image
-	reserved  reservations
+	reserved  addresses
+	memory    addresses // ROM and RAM, see fitted
+	owners    []uint32  // of each address, see owner
+	owned     uint32    // placed lines noted in owners
 	entry     int
 	buf       []byte // of an instruction
 	list      []byte // of a DEFB, DEFW or DEFS
@@ -156,6 +163,9 @@ type run struct {
 	failedEnd int64               // where the last statement that found no room ended
 	variables map[uint32]int64    // value that each DEFL gave its name
 	paths     []string            // files read
+	read      map[string]bool     // the same
+	readBytes int64               // of included and embedded files
+	embedded  map[string]string   // contents of embedded files, see embeddedFile
 	sorted    func() []lexer.Name // see sortSymbols
 	lowest    int64
 	highest   int64
@@ -251,7 +261,7 @@ func (a *run) begin(name, text string) {
 	a.parser.NoMemo = a.opt.NoShapeMemo
 	a.chip = chip{blank: 0xFF, copies: 1}
 	a.lines.init(a, name, text)
-	a.paths = append(a.paths, name)
+	a.paths, a.read = []string{name}, map[string]bool{name: true}
 	option := func(code diag.Code, format string, args ...any) {
 		a.diags.Add(diag.Diagnostic{Severity: diag.Error, Code: code, Range: diag.Range{File: name}, Message: fmt.Sprintf(format, args...)})
 	}

@@ -7,11 +7,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 )
 
 // MaxFile is the largest source or included file, in bytes.
 const MaxFile = 64 << 20
+
+// maxRead bounds what included and embedded files bring into memory in a run.
+const maxRead = 512 << 20
 
 // Files reads the files that a source names.
 type Files interface {
@@ -117,8 +119,15 @@ func (notExist) Is(target error) bool { return target == fs.ErrNotExist }
 // then in each include directory. path is where it was found.
 func (a *run) find(name, besides string) (path, text string, err error) {
 	defer func() {
-		if err == nil && !slices.Contains(a.paths, path) {
+		if err != nil {
+			return
+		}
+		if !a.read[path] {
+			a.read[path] = true
 			a.paths = append(a.paths, path)
+		}
+		if a.readBytes += int64(len(text)); a.readBytes > maxRead {
+			err = fmt.Errorf("the files read have more than %d bytes in all", int64(maxRead))
 		}
 	}()
 	if name == "" {

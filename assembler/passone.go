@@ -16,13 +16,9 @@ import (
 	"romwright/rom"
 )
 
-// maxErrors stops a run that finds nothing but errors; nobody reads that many,
-// and each costs memory.
-const maxErrors = 20_000
-
 // passOne reads the program and places every statement.
 func (a *run) passOne() {
-	for a.diags.Errors() < maxErrors && a.lines.next() {
+	for !a.diags.Full() && a.lines.next() {
 		p, index := a.placed.add()
 		l := &a.lines
 		p.src, p.off, p.num = l.src, l.off, l.num
@@ -107,6 +103,14 @@ func (a *run) badLine(p *placed, index uint32, text string, st *parser.Statement
 		a.unknownOperation(&d, text, bad)
 	}
 	a.diags.Add(d)
+	for i := range st.Tokens {
+		if t := &st.Tokens[i]; t.Kind == lexer.Operation {
+			if w := a.word(lexer.Name(t.Val)); w.macro == 0 && w.directive != directives.None {
+				a.broken(directives.Get(w.directive))
+			}
+			break
+		}
+	}
 }
 
 // nameIsBad keeps uses of the name before a refused EQU quiet.
@@ -134,15 +138,15 @@ func (a *run) unknownOperation(d *diag.Diagnostic, text string, bad *parser.Erro
 		d.Message = "unknown operation " + diag.Printable(word)
 	}
 	switch {
-	case near != "":
-		d.Hint = "did you mean " + near + "?"
 	case bad.Alone:
 		d.Hint = "a label needs a colon, or stands in column 1"
+		if near != "" {
+			d.Hint = "did you mean " + near + "? A label needs a colon, or stands in column 1"
+		}
+	case near != "":
+		d.Hint = "did you mean " + near + "?"
 	default:
 		d.Hint = "if a foreign source may do without it: --skip " + diag.Printable(strings.TrimLeft(word, ".#"))
-	}
-	if near != "" && bad.Alone {
-		d.Hint += " A label needs a colon, or stands in column 1"
 	}
 }
 
@@ -687,7 +691,7 @@ func operandCount(low, high int) string {
 	case high == 0:
 		return "no operand"
 	case high < 0:
-		return fmt.Sprintf("at least %d", low)
+		return plural(low, "at least %d operand", "at least %d operands")
 	case low == high:
 		return plural(low, "%d operand", "%d operands")
 	case low == 0:
@@ -1224,7 +1228,7 @@ func (a *run) embedFile(p *placed, index uint32, st *parser.Statement, text stri
 		return false
 	}
 	d := directives.Get(directives.Embed)
-	_, content, err := a.find(name, a.lines.sources[a.lines.fileFrame().src].path)
+	content, err := a.embeddedFile(name)
 	if err != nil {
 		a.failAt(index, start, end, diag.IncludeFailed, "", "%s cannot be embedded: %s", diag.Printable(name), err)
 		return false
@@ -1275,6 +1279,24 @@ func (a *run) embedFile(p *placed, index uint32, st *parser.Statement, text stri
 	a.data[index] = content
 	a.advance(p, index, int64(len(content)))
 	return true
+}
+
+// embeddedFile reads a file once, however often it is embedded. What a name
+// means depends on the file that names it.
+func (a *run) embeddedFile(name string) (string, error) {
+	besides := a.lines.sources[a.lines.fileFrame().src].path
+	key := filepath.Dir(besides) + "\x00" + name
+	if content, ok := a.embedded[key]; ok {
+		return content, nil
+	}
+	_, content, err := a.find(name, besides)
+	if err == nil {
+		if a.embedded == nil {
+			a.embedded = map[string]string{}
+		}
+		a.embedded[key] = content
+	}
+	return content, err
 }
 
 // acceptOf is what is accepted at a statement.

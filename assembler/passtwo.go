@@ -33,7 +33,7 @@ func (a *run) passTwo() {
 	a.image = im
 	a.lowest, a.highest = directives.Space, -1
 	a.failedEnd = -1
-	for i := uint32(0); i < a.placed.n && a.diags.Errors() < maxErrors; i++ {
+	for i := uint32(0); i < a.placed.n && !a.diags.Full(); i++ {
 		p := a.placed.at(i)
 		if p.op == opNone || p.flags&flagSkipped != 0 {
 			continue
@@ -377,7 +377,10 @@ func (a *run) checkFree(p *placed, index uint32, addr, end int64) bool {
 		if !taken && !reserved {
 			continue
 		}
-		owner := a.owner(x, index)
+		owner := noParent
+		if a.diags.Warnings() < diag.Limit {
+			owner = a.owner(x, index)
+		}
 		if taken && a.acceptOf(index)&acceptOverlap != 0 {
 			d := a.errorAt(index, a.opToken(index), diag.Overwritten, "the byte at %s is overwritten", directives.Hex(x))
 			d.Severity = diag.Warning
@@ -415,18 +418,26 @@ func (a *run) ownerNote(owner uint32, rest []diag.Related) []diag.Related {
 	return append([]diag.Related{{Range: a.tokenRange(owner, a.opToken(owner)), Message: "by this statement"}}, rest...)
 }
 
-// owner finds the last statement before index that took an address.
+// owner finds the last statement before index that took an address. What each
+// address belongs to is noted from the first question on.
 func (a *run) owner(addr int64, index uint32) uint32 {
-	for i := int64(index) - 1; i >= 0; i-- {
-		p := a.placed.at(uint32(i))
+	if a.owners == nil {
+		a.owners = make([]uint32, directives.Space)
+		for i := range a.owners {
+			a.owners[i] = noParent
+		}
+	}
+	for ; a.owned < index; a.owned++ {
+		p := a.placed.at(a.owned)
 		if p.size == 0 || p.flags&(flagSkipped|flagNoEmission) != 0 {
 			continue
 		}
-		if at := a.romAddr(p, uint32(i)); at <= addr && addr < at+int64(p.size) {
-			return uint32(i)
+		at := a.romAddr(p, a.owned)
+		for x := at; x < at+int64(p.size); x++ {
+			a.owners[x] = a.owned
 		}
 	}
-	return noParent
+	return a.owners[addr]
 }
 
 // reserve keeps addresses free of bytes.
@@ -456,32 +467,29 @@ func (a *run) reserve(p *placed, index uint32) {
 
 // fitted: every address from addr to end-1 is in ROM or RAM.
 func (a *run) fitted(addr, end int64) bool {
-	for addr < end {
-		next := addr
-		if im := a.image; addr >= int64(im.At) && addr < int64(im.At)+int64(im.Capacity) {
-			next = int64(im.At) + int64(im.Capacity)
-		}
+	if a.memory.bits == nil {
+		im := a.image
+		a.memory.set(int64(im.At), min(directives.Space, int64(im.At)+int64(im.Capacity)))
 		for _, r := range a.ram {
-			if addr >= int64(r.First) && addr <= int64(r.Last) {
-				next = max(next, int64(r.Last)+1)
-			}
+			a.memory.set(int64(r.First), int64(r.Last)+1)
 		}
-		if next == addr {
+	}
+	for x := addr; x < end; x++ {
+		if !a.memory.has(x) {
 			return false
 		}
-		addr = next
 	}
 	return true
 }
 
-// reservations is a set of addresses, 0..0FFFFH.
-type reservations struct {
+// addresses is a set of addresses, 0..0FFFFH.
+type addresses struct {
 	bits []uint64
 	lo   int64
 	hi   int64
 }
 
-func (r *reservations) set(addr, end int64) {
+func (r *addresses) set(addr, end int64) {
 	if r.bits == nil {
 		r.bits = make([]uint64, directives.Space/64)
 		r.lo = addr
@@ -498,12 +506,12 @@ func (r *reservations) set(addr, end int64) {
 	}
 }
 
-func (r *reservations) has(x int64) bool {
+func (r *addresses) has(x int64) bool {
 	return r.bits != nil && x < directives.Space && r.bits[x>>6]>>(x&63)&1 != 0
 }
 
 // any tells whether the set may hold an address of the range.
-func (r *reservations) any(addr, end int64) bool { return r.bits != nil && addr < r.hi && end > r.lo }
+func (r *addresses) any(addr, end int64) bool { return r.bits != nil && addr < r.hi && end > r.lo }
 
 // setVariable gives a DEFL name its value from here on.
 func (a *run) setVariable(p *placed, index uint32) {

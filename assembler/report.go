@@ -46,6 +46,9 @@ func (a *run) fail(index uint32, tok int, code diag.Code, hint, format string, a
 }
 
 func (a *run) warn(index uint32, tok int, code diag.Code, format string, args ...any) {
+	if a.diags.Warnings() >= diag.Limit {
+		return // a token's place costs time
+	}
 	d := a.errorAt(index, tok, code, format, args...)
 	d.Severity = diag.Warning
 	a.diags.Add(d)
@@ -144,6 +147,10 @@ func (a *run) nearOperation(text string) string {
 		for _, o := range d.Others {
 			try(o)
 		}
+	}
+	a.unknowns++
+	if a.unknowns > 20 {
+		return best // the search goes through all macros
 	}
 	for i := range a.macros {
 		try(strings.ToUpper(a.names.Text(a.macros[i].name)))

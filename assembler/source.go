@@ -204,6 +204,9 @@ func (l *lineSource) pop(check bool) {
 
 func (l *lineSource) checkConditions(base int) {
 	for _, c := range l.conds[base:] {
+		if l.run.diags.Full() {
+			break
+		}
 		l.run.fail(c.index, l.run.opToken(c.index), diag.Unclosed, "", "no ENDIF closes this IF")
 	}
 	l.conds = l.conds[:base]

@@ -43,27 +43,22 @@ func (a *run) timing(w *where, in *parser.Instr) (int64, valueState) {
 		a.valueError(w, int(in.Tok), diag.BadTiming, fmt.Sprintf("the second label of %s must stand below the first", name))
 		return 0, valueBad
 	}
-	total, last := int64(0), noParent
-	for i := at[0]; i < at[1]; i++ {
-		p := a.placed.at(i)
-		if p.flags&flagSkipped != 0 {
-			continue
+	from, to := a.countedTo(at[0]), a.countedTo(at[1])
+	if i := to.other; i > at[0] {
+		i-- // it was kept as index + 1
+		if !w.quiet {
+			d := a.errorAt(w.index, int(in.Tok), diag.BadTiming, "%s can count instructions only", name)
+			d.Related = append([]diag.Related{{Range: a.tokenRange(i, a.opToken(i)), Message: "this is none"}}, d.Related...)
+			a.diags.Add(d)
 		}
-		t, ok := a.tstates(p, i)
-		if !ok {
-			if !w.quiet {
-				d := a.errorAt(w.index, int(in.Tok), diag.BadTiming, "%s can count instructions only", name)
-				d.Related = append([]diag.Related{{Range: a.tokenRange(i, a.opToken(i)), Message: "this is none"}}, d.Related...)
-				a.diags.Add(d)
-			}
-			return 0, valueBad
-		}
-		total += t
-		if p.size > 0 {
-			last = i
-		}
+		return 0, valueBad
 	}
+	total := to.total - from.total
 	if lap {
+		last := noParent
+		if to.sized > at[0] {
+			last = to.sized - 1
+		}
 		extra, state := a.lapEnd(w, in, last, at[0])
 		if state != valueKnown {
 			return 0, state
@@ -71,6 +66,36 @@ func (a *run) timing(w *where, in *parser.Instr) (int64, valueState) {
 		total += extra
 	}
 	return total, valueKnown
+}
+
+// counted sums up the program in front of a placed line, so that the time of a
+// TSTATES does not depend on how far apart its labels are.
+type counted struct {
+	total int64  // T-states of the instructions
+	other uint32 // index + 1 of the last line that is neither an instruction nor a line without bytes
+	sized uint32 // index + 1 of the last line with bytes
+}
+
+// countedTo sums up the lines in front of a placed one.
+func (a *run) countedTo(index uint32) counted {
+	if len(a.counted) == 0 {
+		a.counted = append(a.counted, counted{})
+	}
+	for i := uint32(len(a.counted)) - 1; i < index; i++ {
+		c := a.counted[i]
+		if p := a.placed.at(i); p.flags&flagSkipped == 0 {
+			t, ok := a.tstates(p, i)
+			if !ok {
+				c.other = i + 1
+			}
+			c.total += t
+			if p.size > 0 {
+				c.sized = i + 1
+			}
+		}
+		a.counted = append(a.counted, c)
+	}
+	return a.counted[index]
 }
 
 // tstates counts one placed line; false where it is neither an instruction nor

@@ -269,6 +269,9 @@ func (a *run) reportMissing() {
 	}
 	ids := slices.SortedFunc(maps.Keys(a.missing), func(x, y lexer.Name) int { return cmp.Compare(a.missing[x].index, a.missing[y].index) })
 	for _, id := range ids {
+		if a.diags.Full() {
+			return
+		}
 		m := a.missing[id]
 		d := a.errorAt(m.index, int(m.tok), diag.UndefinedSymbol, "undefined symbol %s", a.show(id))
 		d.Hint = a.nearSymbol(id)

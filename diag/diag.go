@@ -81,7 +81,12 @@ type Diagnostic struct {
 	Related  []Related
 }
 
-// List collects diagnostics. The zero value is ready to use.
+// Limit is how many errors a list keeps, and how many warnings: nobody reads
+// more, and each costs memory.
+const Limit = 20_000
+
+// List collects diagnostics, at most Limit of each severity. The zero value is
+// ready to use.
 type List struct {
 	items  []Diagnostic
 	errors int
@@ -111,6 +116,9 @@ func (l *List) Add(d Diagnostic) {
 	if d.Severity == Invalid {
 		d.Severity = Error
 	}
+	if d.Severity == Error && l.errors >= Limit || d.Severity == Warning && l.Warnings() >= Limit {
+		return
+	}
 	lk := lineKey{d.Range.File, d.Range.Line, d.Range.Text}
 	ik := itemKey{lk, d.Range.Start, d.Code, d.Message}
 	if l.lines == nil {
@@ -129,6 +137,9 @@ func (l *List) Add(d Diagnostic) {
 	l.seen[ik] = true
 	l.items = append(l.items, d)
 }
+
+// Full tells whether the list takes no more errors; a pass may stop then.
+func (l *List) Full() bool { return l.errors >= Limit }
 
 // Errors is the number of errors on the list.
 func (l *List) Errors() int { return l.errors }
