@@ -28,6 +28,8 @@ func TestMain(m *testing.M) {
 //	hexdump FILE               write the file's bytes to stdout, runs of one byte as a range
 //	size FILE N                the file must hold N bytes
 //	pad FILE N                 append N bytes of "; remark" lines, for sources that are long
+//
+// and the condition [root], of a user whom no file's mode keeps out.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
@@ -37,6 +39,12 @@ func TestScripts(t *testing.T) {
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("NO_COLOR", "")
 			return nil
+		},
+		Condition: func(cond string) (bool, error) {
+			if cond == "root" {
+				return os.Getuid() == 0, nil
+			}
+			return false, fmt.Errorf("unknown condition %s", cond)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"status":  scriptStatus,
