@@ -166,7 +166,9 @@ func isRecord(line string, mark byte, least int) bool {
 // isText: the file reads as text, and most of it as ASCII. Chips are full of
 // bytes that no text holds.
 func isText(text string) bool {
-	if i := strings.IndexByte(text, 0x1A); i >= 0 {
+	// 1AH ends a text, and no more than the rest of a record of 128 bytes
+	// follows it; in a chip it is an instruction like any other.
+	if i := strings.IndexByte(text, 0x1A); i >= 0 && len(strings.TrimRight(text[i:], "\x1A\x00")) <= 128 {
 		text = text[:i]
 	}
 	ascii := 0

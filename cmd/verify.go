@@ -4,9 +4,11 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"os"
 
 	"github.com/spf13/cobra"
 
+	"romwright/diag"
 	"romwright/rom"
 )
 
@@ -102,11 +104,39 @@ func runVerify(s streams, o verifyOptions, image, readback string) error {
 		}
 		opts.Earlier = append(opts.Earlier, rom.EarlierImage(path, earlier.Image, l.Image))
 	}
-	name, data, err := readSource(s, readback)
+	name, data, err := readReadBack(s, readback)
 	if err != nil {
 		return err
 	}
-	return verify(s, o, l, opts, name, []byte(data))
+	return verify(s, o, l, opts, name, data)
+}
+
+// maxReadBack is the largest read-back in bytes: the dump of a 16M chip as
+// text, with room to spare.
+const maxReadBack = 128 << 20
+
+// readReadBack reads what came off a chip, from a file, a pipe or standard
+// input.
+func readReadBack(s streams, path string) (name string, data []byte, err error) {
+	name, in := path, s.In
+	if path == "-" {
+		name = stdinName
+	} else {
+		f, err := os.Open(path)
+		if err != nil {
+			return name, nil, trouble("%s cannot be read: %w", diag.Printable(name), pathless(err))
+		}
+		defer f.Close()
+		in = f
+	}
+	data, err = io.ReadAll(io.LimitReader(in, maxReadBack+1))
+	switch {
+	case err != nil:
+		return name, nil, trouble("%s cannot be read: %w", diag.Printable(name), pathless(err))
+	case len(data) > maxReadBack:
+		return name, nil, trouble("%s has more than the %d bytes that a read-back may have", diag.Printable(name), maxReadBack)
+	}
+	return name, data, nil
 }
 
 // verify compares a loaded image with the bytes of a read-back, writes the
