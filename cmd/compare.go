@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"strings"
+	"sync"
 
 	"github.com/spf13/cobra"
 
@@ -109,22 +110,34 @@ func runCompare(s streams, o compareOptions, before, after string) error {
 	paths := [2]string{before, after}
 	var sides [2]*loaded
 	read := []string{before, after}
-	for i, path := range paths {
-		if path == "-" {
-			// It may be read twice, see below.
-			text, err := assembler.ReadLimited(s.In, 0)
-			if err != nil {
-				return trouble("%s cannot be read: %w", stdinName, err)
-			}
-			s.In = strings.NewReader(text)
-		}
-		l, err := o.loadSide(s, path, i, o.load.source)
+	if before == "-" || after == "-" {
+		// It may be read twice, see below.
+		text, err := assembler.ReadLimited(s.In, 0)
 		if err != nil {
-			return err
+			return trouble("%s cannot be read: %w", stdinName, err)
 		}
-		sides[i] = l
-		if l.Program != nil {
-			read = append(read, l.Program.Paths()...)
+		s.In = strings.NewReader(text)
+	}
+	// Both at once; what there is to say about them is said in order.
+	var said [2]held
+	var failed [2]error
+	var wait sync.WaitGroup
+	for i, path := range paths {
+		said[i].to = s.Err
+		wait.Go(func() {
+			sides[i], failed[i] = o.loadSide(streams{s.In, s.Out, &said[i]}, path, i, o.load.source)
+		})
+	}
+	wait.Wait()
+	for i := range paths {
+		if _, err := said[i].WriteTo(s.Err); err != nil {
+			return wrote("standard error", err)
+		}
+		if failed[i] != nil {
+			return failed[i]
+		}
+		if p := sides[i].Program; p != nil {
+			read = append(read, p.Paths()...)
 		}
 	}
 	for i, l := range sides {
@@ -164,6 +177,12 @@ func runCompare(s streams, o compareOptions, before, after string) error {
 		return findings()
 	}
 	return nil
+}
+
+// held keeps what is written until it is the writer's turn.
+type held struct {
+	bytes.Buffer
+	to io.Writer
 }
 
 // loadSide reads OLD (0) or NEW (1). A source with errors is trouble here: the

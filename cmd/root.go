@@ -111,6 +111,9 @@ func colour(w io.Writer) bool {
 }
 
 func isTerminal(w io.Writer) bool {
+	if h, ok := w.(*held); ok {
+		w = h.to
+	}
 	f, ok := w.(*os.File)
 	return ok && term.IsTerminal(int(f.Fd()))
 }

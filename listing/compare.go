@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"sync"
 
 	"romwright/rom"
 )
@@ -130,10 +131,14 @@ func Compare(before, after Side, opts CompareOptions) *Report {
 		return r
 	}
 	r.HasLines = true
-	r.compareSymbols()
-	c := newComparison(r)
-	c.keepSame = opts.KeepSame
-	c.run()
+	c := &comparison{r: r, keepSame: opts.KeepSame}
+	// Neither needs what the other finds, and each takes as long.
+	var wait sync.WaitGroup
+	wait.Go(r.compareSymbols)
+	match := c.align()
+	wait.Wait()
+	c.noteSymbols()
+	c.run(match)
 	return r
 }
 
@@ -246,9 +251,10 @@ type comparison struct {
 	running  bool // the last of the report's runs may go on
 }
 
-func newComparison(r *Report) *comparison {
-	c := &comparison{r: r, groups: map[int64]int{}}
-	before, after := r.Old.Doc.Rows, r.New.Doc.Rows
+// align splits both listings into lines and finds for each old one the new
+// one that says the same, or -1.
+func (c *comparison) align() []int32 {
+	before, after := c.r.Old.Doc.Rows, c.r.New.Doc.Rows
 	raw := make(map[string]rune, len(before)+len(before)/4)
 	ids := make(map[string]rune, len(before))
 	var text strings.Builder
@@ -293,7 +299,21 @@ func newComparison(r *Report) *comparison {
 	}
 	c.old, c.new = split(before), split(after)
 
-	c.changed = make(map[string]int64, 16)
+	a, b := make([]rune, len(c.old)), make([]rune, len(c.new))
+	for i := range a {
+		a[i] = c.old[i].id
+	}
+	for j := range b {
+		b[j] = c.new[j].id
+	}
+	return align(a, b, len(c.kinds))
+}
+
+// noteSymbols keeps which symbols have another value.
+func (c *comparison) noteSymbols() {
+	r := c.r
+	c.groups = map[int64]int{}
+	c.changed = make(map[string]int64, len(r.Values)+16)
 	note := func(name string, by int64) {
 		c.changed[name] = by
 		// a local label is used by its last part alone
@@ -310,7 +330,6 @@ func newComparison(r *Report) *comparison {
 	for _, s := range r.Values {
 		note(s.Name, s.New-s.Old)
 	}
-	return c
 }
 
 func (c *comparison) oldLine(i int32) Line {
@@ -328,16 +347,9 @@ func (c *comparison) says(id rune) bool {
 	return k != "" && k[0] != ';'
 }
 
-func (c *comparison) run() {
-	a, b := make([]rune, len(c.old)), make([]rune, len(c.new))
-	for i := range a {
-		a[i] = c.old[i].id
-	}
-	for j := range b {
-		b[j] = c.new[j].id
-	}
-	match := align(a, b, len(c.kinds))
-	shifted := c.shifted(a, b, match)
+// run puts each line into its class.
+func (c *comparison) run(match []int32) {
+	shifted := c.shifted(match)
 
 	// Walk both listings from one pair of lines to the next.
 	i, j := int32(0), int32(0)
@@ -367,8 +379,9 @@ type shifts struct {
 // shifted finds, among the lines that have no partner, blocks that stand
 // elsewhere: three lines at least, or a line whose text is found nowhere else.
 // Shorter ones (a lone RET) are as likely to be a coincidence.
-func (c *comparison) shifted(a, b []rune, match []int32) shifts {
+func (c *comparison) shifted(match []int32) shifts {
 	s := shifts{map[int32]int32{}, map[int32]bool{}}
+	a, b := c.old, c.new
 	matched := make([]bool, len(b))
 	pairs := 0
 	for _, m := range match {
@@ -380,19 +393,20 @@ func (c *comparison) shifted(a, b []rune, match []int32) shifts {
 	if pairs == len(a) || pairs == len(b) {
 		return s
 	}
-	// lists of the unmatched elements of b by id, and how often an id occurs
+	// lists of the unmatched lines of b by id, and how often an id occurs
 	head := make([]int32, len(c.kinds))
 	next := make([]int32, len(b))
 	counts := make([]int32, 2*len(c.kinds))
 	inA, inB := counts[:len(c.kinds)], counts[len(c.kinds):]
 	for _, x := range a {
-		inA[x]++
+		inA[x.id]++
 	}
 	for m := len(b) - 1; m >= 0; m-- {
-		inB[b[m]]++
+		x := b[m].id
+		inB[x]++
 		if !matched[m] {
-			next[m] = head[b[m]]
-			head[b[m]] = int32(m) + 1
+			next[m] = head[x]
+			head[x] = int32(m) + 1
 		}
 	}
 	for k := 0; k < len(a); k++ {
@@ -400,10 +414,10 @@ func (c *comparison) shifted(a, b []rune, match []int32) shifts {
 			continue
 		}
 		best, at := 0, 0
-		for m, tries := head[a[k]], 16; m > 0 && tries > 0; m, tries = next[m-1], tries-1 {
+		for m, tries := head[a[k].id], 16; m > 0 && tries > 0; m, tries = next[m-1], tries-1 {
 			n, said, sure := 0, 0, false
-			for p := int(m) - 1; k+n < len(a) && p+n < len(b) && a[k+n] == b[p+n] && match[k+n] < 0 && !matched[p+n]; n++ {
-				if x := a[k+n]; c.says(x) {
+			for p := int(m) - 1; k+n < len(a) && p+n < len(b) && a[k+n].id == b[p+n].id && match[k+n] < 0 && !matched[p+n]; n++ {
+				if x := a[k+n].id; c.says(x) {
 					said++
 					sure = sure || inA[x] == 1 && inB[x] == 1
 				}
