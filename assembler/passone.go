@@ -247,7 +247,7 @@ func (a *run) advance(p *placed, index uint32, n int64) {
 		p.flags |= flagNoEmission
 		if !a.beyond && !a.sizeUnknown {
 			a.fail(index, a.opToken(index), diag.OutsideChip, "the CPU sees 64K",
-				"the statement needs %d bytes from %s on and leaves the address space", n, directives.Hex(a.addr))
+				"the statement needs %s from %s on and leaves the address space", plural(int(n), "%d byte", "%d bytes"), directives.Hex(a.addr))
 		}
 		a.beyond = true
 		a.addr = min(directives.Space, end)
@@ -445,10 +445,29 @@ func (a *run) noForm(p *placed, index uint32, st *parser.Statement, m encoder.Mn
 	if m == encoder.JR && len(ops) == 2 {
 		d.Hint += "; for other conditions use JP"
 	}
+	if w := a.undocumentedWord(st); w != "" {
+		d.Hint = "for " + w + ": ACCEPT undocumented"
+	}
 	if m == encoder.LD && len(ops) == 2 && isPair(&ops[0]) && isPair(&ops[1]) {
 		d.Hint = "use two loads, or ACCEPT pairs"
 	}
 	a.diags.Add(d)
+}
+
+// undocumentedWord is an operand that names half an index register and is
+// taken for a symbol, or "".
+func (a *run) undocumentedWord(st *parser.Statement) string {
+	if a.accept&acceptUndocumented != 0 {
+		return ""
+	}
+	for i := range st.Operands {
+		if c := st.Operands[i].Code; len(c) == 1 && c[0].Op == lexer.Word {
+			if id := lexer.Name(st.Tokens[c[0].Tok].Val); a.word(id).reg.Undocumented() && a.symbol(id).state == undefined {
+				return a.show(id)
+			}
+		}
+	}
+	return ""
 }
 
 // describeOperands is the operands as written.
@@ -1149,6 +1168,7 @@ func (a *run) declareChip(p *placed, index uint32, st *parser.Statement, e direc
 	}
 	if !a.originSet && at != a.chip.at {
 		if a.addrUsed {
+			a.sizeUnknown = true // what was placed above may lie outside the chip
 			a.fail(index, st.Op, diag.CapacityConflict, "put CAPACITY, or an ORG, before the first label and instruction",
 				"statements above were placed from %s on, the chip begins at %s", directives.Hex(a.chip.at), directives.Hex(at))
 		} else {

@@ -3,6 +3,7 @@ package assembler
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"unsafe"
 
 	"romwright/diag"
@@ -150,7 +151,11 @@ func (a *run) refused(p *placed, index uint32, f *encoder.Form, ops []encoder.Op
 	}
 	switch {
 	case relative:
-		a.fail(index, tok, diag.ValueOutOfRange, "use JP", "the target is %d bytes away; %s reaches %d to %d",
+		hint := "use JP"
+		if f.Mnemonic() == encoder.DJNZ {
+			hint = "use DEC B and JP NZ, which changes the flags"
+		}
+		a.fail(index, tok, diag.ValueOutOfRange, hint, "the target is %d bytes away; %s reaches %d to %d",
 			ve.Value, f.Mnemonic(), ve.Min, ve.Max)
 	case ve.What == "restart address":
 		a.fail(index, tok, diag.ValueOutOfRange, "one of 0, 8, 10H, 18H, 20H, 28H, 30H, 38H", "%d (%s) is no restart address",
@@ -166,7 +171,7 @@ func (a *run) rangeError(index uint32, tok int, what string, v, low, high int64)
 	if what == "byte" {
 		hint = "LOW or HIGH takes one byte of a value"
 	}
-	a.fail(index, tok, diag.ValueOutOfRange, hint, "%d (%s) does not fit a %s: %d to %d", v, directives.Hex(v), what, low, high)
+	a.fail(index, tok, diag.ValueOutOfRange, hint, "%d (%s) is no %s: %d to %d", v, directives.Hex(v), what, low, high)
 }
 
 func (a *run) warnNarrowed(index uint32, tok int, what string, v int64) {
@@ -347,11 +352,16 @@ func (a *run) outside(p *placed, index uint32, addr, end int64) {
 		first = max(addr, int64(im.At)+int64(im.Capacity))
 	}
 	hint := ""
-	if n := end - int64(im.At); n > int64(im.Capacity) && addr >= int64(im.At) {
+	if n := end - int64(im.At); n > int64(im.Capacity) && addr >= int64(im.At) && !a.inRAM(addr) {
 		hint = "a larger chip? CAPACITY " + sizeWord(nextPower(n))
 	}
 	a.fail(index, a.opToken(index), diag.OutsideChip, hint, "the byte at %s is outside the chip, which holds %d bytes from %s to %s",
 		directives.Hex(first), im.Capacity, directives.Hex(int64(im.At)), directives.Hex(int64(im.At+im.Capacity-1)))
+}
+
+// inRAM: an address lies where RAM is declared.
+func (a *run) inRAM(addr int64) bool {
+	return slices.ContainsFunc(a.ram, func(r rom.Range) bool { return addr >= int64(r.First) && addr <= int64(r.Last) })
 }
 
 func nextPower(n int64) int64 {

@@ -184,8 +184,8 @@ func NearName(text string, names []string) string {
 	return best
 }
 
-// editDistance counts inserted, removed, changed and exchanged characters; it
-// gives limit where there are that many or more.
+// editDistance counts inserted, removed, changed and exchanged characters,
+// whatever their letter case; it gives limit where there are that many or more.
 func editDistance(a, b string, limit int) int {
 	if abs(len(a)-len(b)) >= limit || len(a) > 64 || len(b) > 64 {
 		return limit
@@ -200,11 +200,11 @@ func editDistance(a, b string, limit int) int {
 		least := i
 		for j := 1; j <= len(b); j++ {
 			cost := 1
-			if a[i-1] == b[j-1] {
+			if lower(a[i-1]) == lower(b[j-1]) {
 				cost = 0
 			}
 			d := min(row[j]+1, next[j-1]+1, row[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+			if i > 1 && j > 1 && lower(a[i-1]) == lower(b[j-2]) && lower(a[i-2]) == lower(b[j-1]) {
 				d = min(d, before[j-2]+1)
 			}
 			next[j] = d
@@ -223,4 +223,11 @@ func abs(n int) int {
 		return -n
 	}
 	return n
+}
+
+func lower(c byte) byte {
+	if 'A' <= c && c <= 'Z' {
+		return c + 'a' - 'A'
+	}
+	return c
 }

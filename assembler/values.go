@@ -151,7 +151,7 @@ func (a *run) bytesOf(w *where, tok int, slot uint32) ([]byte, bool) {
 	a.chars = out[:0]
 	if at >= 0 {
 		if !w.quiet {
-			d := a.errorAt(w.index, tok, diag.BadString, "%s is no escape", diag.Printable(s[at:min(at+2, len(s))]))
+			d := a.errorAt(w.index, tok, diag.BadString, "%s begins no escape", diag.Printable(s[at:min(at+2, len(s))]))
 			d.Range.Start += at
 			d.Range.End = d.Range.Start + 2
 			d.Hint = `escapes: \n \r \t \0 \a \b \e \\ \' \" \xNN`
