@@ -47,7 +47,7 @@ func readBack(file string, data []byte, size int) (*Contents, error) {
 		return c, nil
 	case recordErr != nil:
 		return nil, recordErr
-	case len(data) == size, len(data) >= 256 && bytes.IndexAny(data, "\r\n") < 0:
+	case len(data) == size, len(data) >= 256 && !bytes.ContainsAny(data, "\r\n"):
 		return readBinary(file, data) // a chip full of text, or of one letter
 	}
 	return nil, err
