@@ -415,6 +415,8 @@ func (p *reader) symbols() bool {
 	if !p.next() || p.line != symbolColumns {
 		return p.bad(0, len(p.line), "expected the heads of the symbols' columns")
 	}
+	p.doc.Symbols = make([]Symbol, 0, len(p.rest)/48)
+	p.places = make([]Place, 0, len(p.rest)/24)
 	for p.next() {
 		switch {
 		case p.line == "":
