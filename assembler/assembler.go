@@ -137,10 +137,11 @@ type run struct {
 
 	again    []repeated // symbols defined more than once, compared when all is known
 	missing  map[lexer.Name]missingUse
-	counted  []counted      // by placed index, see countedTo
-	restAt   map[uint32]int // where the operands begin that stand behind a text of its own: byte offset in the line
-	undefs   int            // hints asked for, see nearSymbol ...
-	unknowns int            // ... and nearOperation
+	late     map[lexer.Name]bool // reported as not known where they had to be
+	counted  []counted           // by placed index, see countedTo
+	restAt   map[uint32]int      // where the operands begin that stand behind a text of its own: byte offset in the line
+	undefs   int                 // hints asked for, see nearSymbol ...
+	unknowns int                 // ... and nearOperation
 	scopes   map[lexer.Name]scopedName
 	outer    map[lexer.Name]lexer.Name // scope of an expansion or in one: the scope around the expansion
 	resolved bool                      // pass one is over

@@ -1,6 +1,7 @@
 package assembler
 
 import (
+	"slices"
 	"strings"
 
 	"romwright/diag"
@@ -136,7 +137,7 @@ func (a *run) finishCollection(c collection) {
 	}
 	f := frame{repeats: true, what: directives.Get(c.id).Name, body: c.body, rounds: rounds - 1}
 	if c.id != directives.Rept {
-		f.names = c.params
+		f.names = c.params[:1:1]
 		f.values = c.each[:1:1]
 		f.each = c.each[1:]
 	}
@@ -173,7 +174,7 @@ func (a *run) macroDirective(index uint32, d *directives.Directive, st *parser.S
 				c.broken = true
 				break
 			}
-			if indexOf(c.params, p.text) >= 0 {
+			if slices.Contains(c.params, p.text) {
 				a.failAt(index, p.start, p.end, diag.BadName, "", "%s is the name of two parameters", diag.Printable(p.text))
 				c.broken = true
 				break
@@ -256,8 +257,9 @@ func (a *run) callMacro(index uint32, m *macro, st *parser.Statement, line strin
 	if a.tooDeep(index) {
 		return
 	}
-	f := frame{what: a.names.Text(m.name), body: m.body, names: m.params}
+	f := frame{what: a.names.Text(m.name), body: m.body}
 	if n := len(m.params); n > 0 {
+		f.names = m.params[:n:n] // LOCAL may add to them
 		f.values = make([]string, n)
 		for i := range min(n, len(args)) {
 			f.values[i] = args[i].text
@@ -279,9 +281,6 @@ func (a *run) localNames(index uint32, st *parser.Statement, line string) {
 	if !ok {
 		return
 	}
-	// the slices may be shared with the macro
-	f.names = append([]string(nil), f.names...)
-	f.values = append([]string(nil), f.values...)
 	_, n, _ := strings.Cut(a.names.Text(f.scope), "@")
 	for _, x := range args {
 		if !lexer.IsName(x.text) {
@@ -293,8 +292,7 @@ func (a *run) localNames(index uint32, st *parser.Statement, line string) {
 			a.failAt(index, x.start, x.end, diag.BadName, "", "the name is too long for LOCAL")
 			return
 		}
-		f.names = append(f.names, x.text)
-		f.values = append(f.values, own)
+		f.add(x.text, own)
 		if a.locals == nil {
 			a.locals = map[lexer.Name]bool{}
 		}
@@ -426,7 +424,7 @@ func isAltAF(line string, i int) bool {
 // substitute replaces parameters in a line: where one stands as a word, and in
 // strings where & stands before it. An & beside a replaced parameter joins it
 // to the text there and is left out. Remarks stay as they are.
-func substitute(line string, names, values []string, escapes bool) string {
+func (r *replacements) substitute(line string, escapes bool) string {
 	var out []byte // nil until something is replaced
 	done := 0      // of line, copied to out
 	replace := func(from, to int, with string) {
@@ -465,7 +463,7 @@ func substitute(line string, names, values []string, escapes bool) string {
 				i = j
 				continue
 			}
-			k := indexOf(names, word)
+			k := r.find(word)
 			if k < 0 {
 				i = j
 				continue
@@ -481,11 +479,11 @@ func substitute(line string, names, values []string, escapes bool) string {
 				for n < len(line) && lexer.IsNameByte(line[n]) {
 					n++
 				}
-				if quote != 0 && indexOf(names, line[to:n]) >= 0 {
+				if quote != 0 && r.find(line[to:n]) >= 0 {
 					to--
 				}
 			}
-			replace(from, to, values[k])
+			replace(from, to, r.values[k])
 			i = max(to, j)
 		default:
 			i++
@@ -497,11 +495,40 @@ func substitute(line string, names, values []string, escapes bool) string {
 	return asString(append(out, line[done:]...))
 }
 
-// indexOf finds the last of the names that is the word, so that LOCAL hides a
-// parameter of the same name.
-func indexOf(names []string, word string) int {
-	for i := len(names) - 1; i >= 0; i-- {
-		if names[i] == word {
+// replacements are the names that are replaced in an expansion's lines.
+type replacements struct {
+	names  []string // what is replaced ...
+	values []string // ... and by what
+	index  map[string]int
+}
+
+// manyNames is how many are no longer searched one by one.
+const manyNames = 16
+
+func (r *replacements) add(name, value string) {
+	r.names, r.values = append(r.names, name), append(r.values, value)
+	if r.index != nil {
+		r.index[name] = len(r.names) - 1
+	}
+}
+
+// find gives the last of the names that is the word, so that LOCAL hides a
+// parameter of the same name; -1 where there is none.
+func (r *replacements) find(word string) int {
+	if len(r.names) > manyNames {
+		if r.index == nil {
+			r.index = make(map[string]int, len(r.names))
+			for i, n := range r.names {
+				r.index[n] = i
+			}
+		}
+		if i, ok := r.index[word]; ok {
+			return i
+		}
+		return -1
+	}
+	for i := len(r.names) - 1; i >= 0; i-- {
+		if r.names[i] == word {
 			return i
 		}
 	}

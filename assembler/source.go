@@ -69,16 +69,15 @@ type frame struct {
 
 	// an expansion
 	expansion bool
-	repeats   bool // EXITM leaves all its rounds
-	what      string
-	body      []bodyLine
-	next      int
-	rounds    int      // rounds still to come after this one
-	names     []string // what is replaced ...
-	values    []string // ... and by what
-	each      []string // a round's value of names[0], for IRP and IRPC
-	outer     lexer.Name
-	scope     lexer.Name
+	replacements
+	repeats bool // EXITM leaves all its rounds
+	what    string
+	body    []bodyLine
+	next    int
+	rounds  int      // rounds still to come after this one
+	each    []string // a round's value of names[0], for IRP and IRPC
+	outer   lexer.Name
+	scope   lexer.Name
 }
 
 func (l *lineSource) init(a *run, name, text string) {
@@ -140,7 +139,7 @@ func (l *lineSource) next() bool {
 		b := f.body[f.next]
 		f.next++
 		if len(f.names) > 0 {
-			b.text = substitute(b.text, f.names, f.values, l.run.accept&acceptEscapes != 0)
+			b.text = f.substitute(b.text, l.run.accept&acceptEscapes != 0)
 			l.texts += len(b.text)
 		}
 		if len(l.expanded) >= MaxExpanded || l.texts > maxText {
@@ -174,11 +173,10 @@ func (l *lineSource) round(f *frame) {
 	f.next = 0
 	l.checkConditions(f.condBase)
 	if len(f.each) > 0 {
-		f.names = f.names[:1]
-		f.values = append(f.values[:0:0], f.each[0])
+		f.replacements = replacements{names: f.names[:1:1], values: f.each[:1:1]}
 		f.each = f.each[1:]
 	} else {
-		f.names, f.values = nil, nil
+		f.replacements = replacements{}
 	}
 	f.scope = l.run.newScope(f.what)
 	l.run.enterScope(f)

@@ -269,9 +269,9 @@ func (a *run) resolve(id lexer.Name) bool {
 		case valueKnown:
 			s.value, s.state = v, known
 		case valueLater:
-			// the caller reports it, once: what waits for it stays quiet
+			// the caller reports it; what stands between stays quiet
 			a.giveUp(base)
-			a.symbol(id).state = deferred
+			a.symbol(id).state, a.symbol(top).state = deferred, deferred
 			return false
 		default:
 			s.state = bad

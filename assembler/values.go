@@ -203,10 +203,10 @@ func (a *run) symbolValue(w *where, in *parser.Instr) (int64, valueState) {
 		switch a.symbol(id).state {
 		case working: // it needs itself, through LAP
 			a.circular(id)
+			a.symbol(id).state = bad
 		case deferred:
 			a.notKnownYet(w, in, id, "it depends on what stands below")
 		}
-		a.symbol(id).state = bad
 		return 0, valueBad
 	}
 	if !a.resolved {
@@ -233,9 +233,13 @@ func (a *run) register(id lexer.Name) encoder.Reg {
 }
 
 func (a *run) notKnownYet(w *where, in *parser.Instr, id lexer.Name, why string) {
-	if a.blind || w.quiet {
+	if a.blind || w.quiet || a.late[id] {
 		return
 	}
+	if a.late == nil {
+		a.late = map[lexer.Name]bool{}
+	}
+	a.late[id] = true
 	d := a.errorAt(w.index, int(in.Tok), diag.NotKnownYet, "%s must be known here, and %s", a.show(id), why)
 	if a.symbol(id).state == undefined {
 		d.Hint = a.nearSymbol(id)
