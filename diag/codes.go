@@ -45,8 +45,6 @@ const (
 	Comma                Code = "comma"
 	BadTiming            Code = "bad-timing"
 	BadAccept            Code = "bad-accept"
-	UnreadFile           Code = "unread-file"
-	UnwrittenFile        Code = "unwritten-file"
 	BadRecord            Code = "bad-record"
 	NoDump               Code = "no-dump"
 	BadListing           Code = "bad-listing"
@@ -108,8 +106,6 @@ var codes = [...]CodeInfo{
 	{Comma, Warning, "a comma that is missing or left over (ACCEPT commas)"},
 	{BadTiming, Error, "a TSTATES or LAP whose span has no fixed length"},
 	{BadAccept, Error, "a word that ACCEPT does not know, or one that comes too late"},
-	{UnreadFile, Error, "a file that cannot be read"},
-	{UnwrittenFile, Error, "a file that cannot be written"},
 	{BadRecord, Error, "a line of an Intel HEX or S-record file that breaks the format"},
 	{NoDump, Error, "a read-back in which nothing looks like a dump of a chip"},
 	{BadListing, Error, "a line of a listing that does not follow its layout, or one too many"},
