@@ -77,6 +77,8 @@ const (
 	// a byte waits a second for it, then for a second of silence.
 	endListen   = 300 * time.Millisecond
 	doubtListen = 2500 * time.Millisecond
+	// Where an answer is unaccounted for: as long as a receiver is patient (10 s).
+	lateListen = 9 * time.Second
 	// Bounds of the time within which a NAK after EOT is for EOT.
 	minPrompt = 100 * time.Millisecond
 	maxPrompt = 500 * time.Millisecond
@@ -327,7 +329,9 @@ func (s *session) sendBlock() error {
 			if got != refused && (s.index < s.blocks-1 || !s.ahead() || s.confirmed) {
 				return nil
 			}
-			s.confirmed = got != refused // the line is quiet: what answers now, answers the last block
+			// The line was quiet, or the receiver complained: what answers the
+			// last block now answers this sending.
+			s.confirmed = s.index == s.blocks-1
 		}
 	}
 	if got == refused {
@@ -392,12 +396,16 @@ func (s *session) transmit(p []byte, wait time.Duration) (answer, error) {
 		return silence, err
 	}
 	deadline := time.Now().Add(wait)
+	asked := false
 	for {
 		b, err := s.next(deadline)
 		switch {
 		case err == ErrTimeout:
-			s.unanswered++
-			s.doubt, s.extra = true, true
+			s.doubt = true
+			if !asked { // else the C was the answer
+				s.unanswered++
+				s.extra = true
+			}
 			return silence, nil
 		case err != nil:
 			return silence, err
@@ -410,6 +418,7 @@ func (s *session) transmit(p []byte, wait time.Duration) (answer, error) {
 			return refused, nil
 		case b == ask && s.stats.Blocks == 0:
 			s.setMode(CRC)
+			asked = true
 			if again := time.Now().Add(repeatGrace); again.Before(deadline) {
 				deadline = again
 			}
@@ -451,8 +460,8 @@ func (s *session) listenTime() time.Duration {
 		return wait
 	}
 	switch {
-	case s.unanswered > 0:
-		return s.answerTime()
+	case s.unanswered > 0 && !s.confirmed:
+		return lateListen
 	case s.doubt, s.ahead():
 		return max(wait, doubtListen)
 	}

@@ -313,6 +313,10 @@ func TestAnswerFaults(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			r := transfer(t, img, Options{}, newLine(nil, f), ReceiveOptions{})
 			requireSent(t, img, r)
+			// At most one answer's time, one for what is late, one for what is
+			// unaccounted for at the end; and no repeating at the end.
+			assert.Less(t, r.took, 50*time.Second)
+			assert.LessOrEqual(t, r.stats.Retries, 4)
 		})
 	}
 }
