@@ -9,6 +9,7 @@ func commands(s streams) []*cobra.Command {
 		newCompletion(s),
 		newCompare(s),
 		newLamps(s),
+		newOpcodes(s),
 		newSample(s),
 		newVerify(s),
 		newVersion(s),

@@ -56,6 +56,12 @@ func (f *Form) Takes(ops []Operand) bool {
 	return true
 }
 
+// TakesAt reports whether op can be the form's operand i, counted from 0, values
+// aside.
+func (f *Form) TakesAt(i int, op Operand) bool {
+	return i < len(f.operands) && f.operands[i].code(&op) >= 0
+}
+
 // selectError explains why nothing was found.
 func selectError(m Mnemonic, ops []Operand, undocumented bool, refused *Form) *SelectError {
 	e := &SelectError{Mnemonic: m, NeedsUndocumented: refused != nil, Operand: -1}
