@@ -78,7 +78,7 @@ func (n *Names) look(text string, h uint32) (Name, uint32) {
 func mix(h uint32) uint32 { return h ^ h>>15 }
 
 func (n *Names) of(text string, h uint32) Name {
-	if len(n.entries)*2 >= len(n.table) {
+	if 4*len(n.entries) >= 3*len(n.table) {
 		n.grow()
 	}
 	id, i := n.look(text, h)
@@ -98,7 +98,7 @@ func (n *Names) Reserve(words int) {
 	}
 	n.entries = append(make([]nameEntry, 0, max(64, words)), nameEntry{})
 	size := 256
-	for size < 2*words {
+	for 2*size < words { // it grows well, unlike the entries
 		size *= 2
 	}
 	n.table = make([]uint64, size)

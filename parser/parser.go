@@ -58,18 +58,12 @@ type Parser struct {
 
 	scanner lexer.Scanner
 	tokens  []lexer.Token
-	key     []byte
-	memo    map[string]*Shape
-	size    int // tokens held by the memo
+	memo    memo
 	shapes  []*Shape
 	st      Statement
 
 	headOnly bool // stop behind the operation
 }
-
-// memoLimit bounds the tokens that remembered shapes hold; behind it every new
-// shape goes through the grammar.
-const memoLimit = 200_000
 
 // Escapes switches the reading of backslashes in strings (ACCEPT escapes).
 func (p *Parser) Escapes(on bool) { p.scanner.Escapes = on }
@@ -353,13 +347,12 @@ func (p *Parser) isClause(t lexer.Token) bool {
 func (p *Parser) finish(line string) (*Statement, *Error) {
 	st := &p.st
 	st.Tokens = p.tokens
-	p.key = p.key[:0]
-	for i := range p.tokens {
-		p.key = append(p.key, byte(p.tokens[i].Kind))
-	}
-	if sh := p.memo[string(p.key)]; sh != nil && !p.NoMemo {
-		st.Shape = sh
-		return st, nil
+	hash := hashKinds(p.tokens)
+	if !p.NoMemo {
+		if sh := p.memo.find(hash, p.tokens); sh != nil {
+			st.Shape = sh
+			return st, nil
+		}
 	}
 	sh, err := p.parseShape(line)
 	if err != nil {
@@ -368,12 +361,8 @@ func (p *Parser) finish(line string) (*Statement, *Error) {
 	sh.Index = uint32(len(p.shapes))
 	p.shapes = append(p.shapes, sh)
 	st.Shape = sh
-	if !p.NoMemo && p.size+len(p.key) <= memoLimit {
-		if p.memo == nil {
-			p.memo = map[string]*Shape{}
-		}
-		p.memo[string(p.key)] = sh
-		p.size += len(p.key)
+	if !p.NoMemo {
+		p.memo.add(sh, hash, p.tokens)
 	}
 	return st, nil
 }

@@ -44,4 +44,7 @@ type Shape struct {
 	Tokens    int      // how many tokens, the EOL among them
 	Slots     []uint16 // token of each slot
 	MaxValues int      // how many values an expression of it pushes at most
+
+	key  string // the kinds of its tokens
+	hash uint32
 }
