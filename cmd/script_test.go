@@ -28,6 +28,7 @@ func TestMain(m *testing.M) {
 //	hexdump FILE               write the file's bytes to stdout, runs of one byte as a range
 //	size FILE N                the file must hold N bytes
 //	pad FILE N                 append N bytes of "; remark" lines, for sources that are long
+//	programmer VAR DOES...     a chip programmer on a pseudo-terminal, see scriptProgrammer
 //
 // and the condition [root], of a user whom no file's mode keeps out.
 func TestScripts(t *testing.T) {
@@ -51,6 +52,8 @@ func TestScripts(t *testing.T) {
 			"hexdump": scriptHexdump,
 			"size":    scriptSize,
 			"pad":     scriptPad,
+
+			"programmer": scriptProgrammer,
 		},
 	})
 }
