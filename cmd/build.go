@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"os/signal"
 	"path/filepath"
 	"strings"
 
@@ -91,20 +92,24 @@ type buildOptions struct {
 	symbols      string
 	depfile      string
 	json         bool
+	brief        bool // one line instead of the summary
 }
 
 func newBuild(s streams) *cobra.Command {
 	var f sourceFlags
 	var o buildOptions
 	var format, macros string
+	var watch bool
 	c := &cobra.Command{
 		Use:   "build SOURCE...",
 		Short: "Assemble a source into an image that fills the chip, with its listing",
 		Long: `Build assembles a source file and writes the image, exactly as long as the
 chip, and the listing beside it. "-" reads standard input. Several sources build
-several images. Where a source has errors nothing is written.`,
-		Example: "  romwright build crossing.asm\n  romwright build --capacity 32K -o monitor.hex monitor.z80",
-		Args:    cobra.MinimumNArgs(1),
+several images. Where a source has errors nothing is written. With --watch each
+build is told in one line.`,
+		Example: "  romwright build crossing.asm\n  romwright build --capacity 32K -o monitor.hex monitor.z80\n" +
+			"  romwright build --watch crossing.asm",
+		Args: cobra.MinimumNArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			var err error
 			if o.source, err = f.options(); err != nil {
@@ -125,6 +130,15 @@ several images. Where a source has errors nothing is written.`,
 			}
 			o.json = format == "json"
 			o.hideExpanded = macros == "none"
+			if watch {
+				o.brief = true
+				ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
+				defer stop()
+				if err := checkBuild(o, args); err != nil {
+					return err
+				}
+				return runWatch(ctx, s, o, args)
+			}
 			return runBuild(s, o, args)
 		},
 	}
@@ -138,6 +152,7 @@ several images. Where a source has errors nothing is written.`,
 	fl.StringVar(&o.symbols, "symbols", "", "write the symbols as JSON to this `file`")
 	fl.StringVar(&o.depfile, "depfile", "", "write the files that were read as a rule for make to this `file`")
 	fl.StringVar(&format, "format", "text", "form of the summary: `text|json`")
+	fl.BoolVar(&watch, "watch", false, "build again whenever the source or a file that it reads changes, until Ctrl-C")
 	f.add(c)
 	return c
 }
@@ -152,13 +167,21 @@ func oneOf(flag, value string, words ...string) error {
 	return usage("--%s takes %s, not %s", flag, strings.TrimPrefix(strings.Join(words, " or "), " or "), diag.Printable(value))
 }
 
-// runBuild builds each source; the worst status counts.
-func runBuild(s streams, o buildOptions, sources []string) error {
+// checkBuild looks for options that contradict each other or the sources.
+func checkBuild(o buildOptions, sources []string) error {
 	if len(sources) > 1 && (o.out != "" || o.listing != "" || o.symbols != "" || o.depfile != "") {
 		return usage("-o, --listing, --symbols and --depfile name one file each, and there are %d sources", len(sources))
 	}
 	if o.noListing && o.listing != "" {
 		return usage("--no-listing and --listing contradict each other")
+	}
+	return nil
+}
+
+// runBuild builds each source; the worst status counts.
+func runBuild(s streams, o buildOptions, sources []string) error {
+	if err := checkBuild(o, sources); err != nil {
+		return err
 	}
 	var worst error
 	for _, src := range sources {
@@ -285,7 +308,7 @@ func buildOne(s streams, o buildOptions, path string) (*assembler.Program, error
 			return p, err
 		}
 	}
-	return p, wrote("the summary", writeSummary(sum, p, o.json, files, p.Diags.Warnings()+len(warnings)))
+	return p, wrote("the summary", writeSummary(sum, p, o, files, p.Diags.Warnings()+len(warnings)))
 }
 
 // nothingWritten says that a failed build left everything as it was.
@@ -395,7 +418,7 @@ type rangeJSON struct {
 	Last  int `json:"last"`
 }
 
-func writeSummary(w io.Writer, p *assembler.Program, asJSON bool, files []output, warnings int) error {
+func writeSummary(w io.Writer, p *assembler.Program, o buildOptions, files []output, warnings int) error {
 	im := p.Image
 	sum := summary{
 		Source: p.Source, Capacity: im.Capacity, At: im.At, Blank: int(im.Blank), Copies: im.Copies,
@@ -412,10 +435,17 @@ func writeSummary(w io.Writer, p *assembler.Program, asJSON bool, files []output
 	for _, r := range ranges {
 		sum.Ranges = append(sum.Ranges, rangeJSON{r.First, r.Last})
 	}
-	if asJSON {
+	if o.json {
 		e := json.NewEncoder(w)
-		e.SetIndent("", "  ")
+		if !o.brief {
+			e.SetIndent("", "  ")
+		}
 		return e.Encode(sum)
+	}
+	if o.brief {
+		_, err := fmt.Fprintf(w, "%s: built, %d used, %d free, CRC-32 %s, %s\n",
+			diag.Printable(sum.Source), sum.Used, sum.Free, sum.CRC32, count(warnings, "warning"))
+		return err
 	}
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: chip of %d bytes at %04XH, %d used, %d free and left at %02XH\n",

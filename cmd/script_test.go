@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 )
@@ -28,6 +29,7 @@ func TestMain(m *testing.M) {
 //	hexdump FILE               write the file's bytes to stdout, runs of one byte as a range
 //	size FILE N                the file must hold N bytes
 //	pad FILE N                 append N bytes of "; remark" lines, for sources that are long
+//	poll FILE HEX...           wait until hexdump of the file is this one line
 //	programmer VAR DOES...     a chip programmer on a pseudo-terminal, see scriptProgrammer
 //
 // and the condition [root], of a user whom no file's mode keeps out.
@@ -52,6 +54,7 @@ func TestScripts(t *testing.T) {
 			"hexdump": scriptHexdump,
 			"size":    scriptSize,
 			"pad":     scriptPad,
+			"poll":    scriptPoll,
 
 			"programmer": scriptProgrammer,
 		},
@@ -121,6 +124,22 @@ func scriptSize(ts *testscript.TestScript, neg bool, args []string) {
 	if strconv.FormatInt(st.Size(), 10) != args[1] {
 		ts.Fatalf("%s holds %d bytes, want %s", args[0], st.Size(), args[1])
 	}
+}
+
+func scriptPoll(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: poll FILE HEX...")
+	}
+	want := strings.Join(args[1:], " ")
+	var got string
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+		if data, err := os.ReadFile(ts.MkAbs(args[0])); err == nil {
+			if got = strings.Join(strings.Fields(hexdump(data)), " "); got == want {
+				return
+			}
+		}
+	}
+	ts.Fatalf("%s holds %s, want %s", args[0], got, want)
 }
 
 func scriptPad(ts *testscript.TestScript, neg bool, args []string) {
