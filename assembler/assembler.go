@@ -252,7 +252,7 @@ type scopedName struct {
 // begin reads the options and opens the source.
 func (a *run) begin(name, text string) {
 	// about as many words as such a source has; see lexer.Names.Reserve
-	words := len(text)/48 + 256
+	words := len(text)/100 + 256
 	a.names.Reserve(words)
 	a.words = make([]word, words)
 	a.symbols = make([]symbol, words)

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"runtime/debug"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -54,8 +55,19 @@ func trouble(format string, args ...any) error {
 	return &exitError{ExitTrouble, fmt.Errorf(format, args...)}
 }
 
+// A run is short and keeps nearly all it allocates, so collecting early finds
+// nothing and touches everything. The limit bounds what the patience costs.
+const (
+	gcPercent   = 400
+	memoryLimit = 1 << 30 // bytes; soft, see runtime/debug
+)
+
 // Main runs the command line and gives the exit status.
 func Main() int {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(gcPercent)
+		debug.SetMemoryLimit(memoryLimit)
+	}
 	return Execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)
 }
 
