@@ -38,7 +38,7 @@ type loaded struct {
 	Image   *rom.Image
 	Sources *rom.SourceMap     // empty where the file knows no sources
 	Doc     *listing.Doc       // rows and symbols of a source or a listing, else nil
-	RAM     []rom.Range        // as a source declares it
+	RAM     []rom.Range        // as a source declares it, or its listing says
 	Program *assembler.Program // of a source, else nil
 }
 
@@ -72,7 +72,7 @@ func load(s streams, path string, o loadOptions) (*loaded, error) {
 		if diags.Errors() > 0 {
 			return nil, &exitError{status: ExitTrouble}
 		}
-		l.Doc, l.Image = doc, im
+		l.Doc, l.Image, l.RAM = doc, im, doc.RAM
 		if !o.noSources {
 			l.Sources = doc.SourceMap()
 		}

@@ -12,6 +12,7 @@
 //	Blank     FF
 //	Copies    1
 //	Entry     0100
+//	RAM       8000-87FF
 //
 //	ADDR      BYTES                   T     LINE    SOURCE
 //	0100      3E 05                   7     12      start:  LD A,COUNT
@@ -36,6 +37,8 @@
 // in the source itself. Rows without a line number hold more bytes of the
 // line above them. Later rows win where two rows fill one cell.
 package listing
+
+import "romwright/rom"
 
 // Place names a line of a source file.
 type Place struct {
@@ -91,12 +94,13 @@ type Area struct {
 
 // Header tells what chip a listing is for.
 type Header struct {
-	Source   string // base name of the source file
-	Capacity int    // bytes
-	At       int    // CPU address of the chip's first cell
-	Blank    byte   // value of cells nothing was assembled into
-	Copies   int    // how often the image is repeated in the file
-	Entry    int    // address named by END; -1 where none is
+	Source   string      // base name of the source file
+	Capacity int         // bytes
+	At       int         // CPU address of the chip's first cell
+	Blank    byte        // value of cells nothing was assembled into
+	Copies   int         // how often the image is repeated in the file
+	Entry    int         // address named by END; -1 where none is
+	RAM      []rom.Range // where the source says that RAM is fitted
 }
 
 // Doc is a whole listing in memory.

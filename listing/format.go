@@ -69,6 +69,12 @@ func NewWriter(w io.Writer, h Header) *Writer {
 	} else {
 		b = appendHex(b, uint64(h.Entry))
 	}
+	for _, r := range h.RAM {
+		b = append(b, "\nRAM       "...)
+		b = appendHex(b, uint64(r.First))
+		b = append(b, '-')
+		b = appendHex(b, uint64(r.Last))
+	}
 	b = append(b, "\n\n"+columns+"\n"...)
 	return &Writer{w: w, buf: b, source: h.Source, file: h.Source}
 }

@@ -18,7 +18,7 @@ type ProgramOptions struct {
 // HeaderOf is the header of an assembled program's listing.
 func HeaderOf(p *assembler.Program) Header {
 	im := p.Image
-	return Header{Source: p.Source, Capacity: im.Capacity, At: im.At, Blank: im.Blank, Copies: im.Copies, Entry: p.Entry}
+	return Header{Source: p.Source, Capacity: im.Capacity, At: im.At, Blank: im.Blank, Copies: im.Copies, Entry: p.Entry, RAM: p.RAM}
 }
 
 // WriteProgram writes the listing of an assembled program, row by row.

@@ -177,10 +177,19 @@ func (p *reader) header() bool {
 		return p.fail(0, len(p.line), diag.BadListing, "no such chip: "+err.Error(), "")
 	}
 	image.Entry = h.Entry
-	for _, want := range []string{"", columns} {
-		if !p.next() || p.line != want {
-			return p.bad(0, len(p.line), "expected an empty line and then the heads of the columns")
+	for p.next() && p.line != "" {
+		first, last, ok := strings.Cut(strings.TrimPrefix(p.line, "RAM       "), "-")
+		r := rom.Range{}
+		var ok1, ok2 bool
+		r.First, ok1 = address(first)
+		r.Last, ok2 = address(last)
+		if !ok || !ok1 || !ok2 || r.Last < r.First || !strings.HasPrefix(p.line, "RAM       ") {
+			return p.bad(0, len(p.line), "expected where RAM is fitted, or an empty line")
 		}
+		h.RAM = append(h.RAM, r)
+	}
+	if p.line != "" || !p.next() || p.line != columns {
+		return p.bad(0, len(p.line), "expected an empty line and then the heads of the columns")
 	}
 	p.doc, p.image, p.file = &Doc{Header: h}, image, h.Source
 	p.doc.Rows = make([]Row, 0, len(p.rest)/64)

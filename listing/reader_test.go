@@ -79,6 +79,10 @@ func anyDoc(t *rapid.T) *Doc {
 		At: rapid.IntRange(0, 0x9000).Draw(t, "at"), Blank: rapid.Byte().Draw(t, "blank"),
 		Copies: rapid.IntRange(1, 3).Draw(t, "copies"), Entry: rapid.IntRange(-1, 0xFFFF).Draw(t, "entry"),
 	}}
+	for range rapid.IntRange(0, 2).Draw(t, "ram") {
+		first := rapid.IntRange(0, 0xFFFF).Draw(t, "first")
+		d.RAM = append(d.RAM, rom.Range{First: first, Last: rapid.IntRange(first, 0xFFFF).Draw(t, "last")})
+	}
 	name := rapid.SampledFrom([]string{d.Source, "b.asm", "c d\t.asm", "-", "e:7", "\xff"})
 	line := rapid.StringMatching(`[1-9][0-9]{0,7}(\.[1-9][0-9]{0,5})?`)
 	text := rapid.OneOf(
