@@ -170,7 +170,7 @@ func (p *Parser) head(line string) *Error {
 	if !p.asWord(&w1) {
 		return p.illegal(w1, "expected a label or an operation")
 	}
-	if line[w1.Start] == '=' {
+	if c := line[w1.Start]; c == '=' || c == '#' {
 		return p.operation(w1, line, false) // and no name
 	}
 	if c := s.Peek(); c == ':' {
@@ -205,7 +205,7 @@ func (p *Parser) head(line string) *Error {
 		return p.operation(w2, line, false)
 	}
 	if c1 != 0 {
-		if !isWord || c2 == 0 || c1&(ReadsRest|PassedOver) != 0 && !column1 || !p.isLabelBefore(c2, column1) {
+		if !isWord || c2 == 0 || c1&PassedOver != 0 || c1&ReadsRest != 0 && !column1 || !p.isLabelBefore(c2, column1) {
 			if !plain || c1&(ReadsRest|PassedOver) != 0 || p.headOnly {
 				return p.operation(w1, line, false)
 			}
@@ -279,9 +279,6 @@ func (p *Parser) label(t lexer.Token) {
 func (p *Parser) operation(t lexer.Token, line string, alone bool) *Error {
 	c := p.class(t)
 	if c == 0 {
-		if t.Start > 0 && p.scanner.Text(t)[0] == '#' {
-			t.Start++
-		}
 		return &Error{Code: diag.UnknownOperation, Start: int(t.Start), End: int(t.End), Unknown: lexer.Name(t.Val), Alone: alone,
 			Message: fmt.Sprintf("unknown operation %s", diag.Printable(line[t.Start:t.End]))}
 	}
