@@ -6,6 +6,7 @@ import (
 	"math/big"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/alecthomas/participle/v2"
 	plex "github.com/alecthomas/participle/v2/lexer"
@@ -328,6 +329,58 @@ func TestNamesTable(t *testing.T) {
 	var empty Names
 	assert.Equal(t, Name(0), empty.Find("x"))
 	assert.Equal(t, 1, empty.Len())
+}
+
+// colliding makes words that have one hash: pairs of pieces that lead from one
+// state of the hash to the same next one, joined in every way.
+func colliding(pieces int) []string {
+	words := []string{""}
+	state := uint32(hashSeed)
+	for range pieces {
+		seen := map[uint32]string{}
+		for i := 0; ; i++ {
+			piece := fmt.Sprintf("x%x_", i)
+			h := state
+			for j := range len(piece) {
+				h = (h ^ uint32(piece[j])) * hashPrime
+			}
+			other, ok := seen[h]
+			seen[h] = piece
+			if ok {
+				var next []string
+				for _, w := range words {
+					next = append(next, w+piece, w+other)
+				}
+				words, state = next, h
+				break
+			}
+		}
+	}
+	return words
+}
+
+// Words made to have one hash cost no square of their number, and are told
+// apart like others.
+func TestNamesThatCollide(t *testing.T) {
+	words := colliding(16)
+	require.Len(t, words, 65536)
+	var n Names
+	start := time.Now()
+	ids := map[Name]bool{}
+	for _, w := range words {
+		ids[n.Of(w)] = true
+	}
+	for i, w := range words {
+		require.Equal(t, w, n.Text(n.Find(w)))
+		if i%100 == 0 {
+			n.Of(fmt.Sprintf("honest%d", i))
+		}
+	}
+	for _, w := range words {
+		require.True(t, ids[n.Of(w)])
+	}
+	assert.Len(t, ids, len(words))
+	assert.Less(t, time.Since(start), 5*time.Second)
 }
 
 func TestLineEnd(t *testing.T) {

@@ -10,10 +10,17 @@ type Name uint32
 // word can stand in a slice. It keeps the text of each word as a piece of the
 // source it came from. The zero value is ready to use.
 type Names struct {
-	entries []nameEntry // entries[0] is unused
-	table   []uint64    // open addressing, a power of two long: hash and Name, so that a stranger costs no look at its entry
-	folded  []Name      // by Name: the Name of its upper-case form, 0 not asked yet
+	entries []nameEntry     // entries[0] is unused
+	table   []uint64        // open addressing, a power of two long: hash and Name, so that a stranger costs no look at its entry
+	folded  []Name          // by Name: the Name of its upper-case form, 0 not asked yet
+	crowded map[string]Name // words that found no place within maxProbes
 }
+
+// maxProbes bounds the search in the table. Honest words need a few steps; a
+// source made of words with one hash would need as many as it has words.
+const maxProbes = 1000
+
+const noPlace = ^uint32(0)
 
 type nameEntry struct {
 	text string
@@ -62,16 +69,34 @@ func (n *Names) Find(text string) Name {
 func (n *Names) look(text string, h uint32) (Name, uint32) {
 	mask := uint32(len(n.table) - 1)
 	i := mix(h) & mask
-	for {
+	place := noPlace
+	for range maxProbes {
 		slot := n.table[i]
 		if slot == 0 {
-			return 0, i
+			place = i
+			break
 		}
 		if uint32(slot>>32) == h && n.entries[Name(slot)].text == text {
 			return Name(slot), i
 		}
 		i = (i + 1) & mask
 	}
+	if n.crowded != nil {
+		return n.crowded[text], place
+	}
+	return 0, place
+}
+
+// place puts a word where it belongs in the table, or aside.
+func (n *Names) place(text string, id Name, h, i uint32) {
+	if i != noPlace {
+		n.table[i] = uint64(h)<<32 | uint64(id)
+		return
+	}
+	if n.crowded == nil {
+		n.crowded = map[string]Name{}
+	}
+	n.crowded[text] = id
 }
 
 // mix spreads the hash over the low bits, which pick the place in the table.
@@ -85,7 +110,7 @@ func (n *Names) of(text string, h uint32) Name {
 	if id == 0 {
 		id = Name(len(n.entries))
 		n.entries = append(n.entries, nameEntry{text, operatorWord(text)})
-		n.table[i] = uint64(h)<<32 | uint64(id)
+		n.place(text, id, h, i)
 	}
 	return id
 }
@@ -117,10 +142,15 @@ func (n *Names) grow() {
 			continue
 		}
 		i := mix(uint32(slot>>32)) & mask
-		for n.table[i] != 0 {
+		steps := 0
+		for n.table[i] != 0 && steps < maxProbes {
 			i = (i + 1) & mask
+			steps++
 		}
-		n.table[i] = slot
+		if steps == maxProbes {
+			i = noPlace
+		}
+		n.place(n.entries[Name(slot)].text, Name(slot), uint32(slot>>32), i)
 	}
 }
 

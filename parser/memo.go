@@ -14,6 +14,9 @@ type memo struct {
 // shape goes through the grammar.
 const memoLimit = 200_000
 
+// maxProbes bounds the search: lines can be made whose shapes have one hash.
+const maxProbes = 100
+
 func hashKinds(tokens []lexer.Token) uint32 {
 	h := uint32(2166136261) // FNV-1a
 	for i := range tokens {
@@ -27,7 +30,8 @@ func (m *memo) find(hash uint32, tokens []lexer.Token) *Shape {
 		return nil
 	}
 	mask := uint32(len(m.table) - 1)
-	for i := hash & mask; ; i = (i + 1) & mask {
+	i := hash & mask
+	for range maxProbes {
 		sh := m.table[i]
 		if sh == nil {
 			return nil
@@ -35,7 +39,9 @@ func (m *memo) find(hash uint32, tokens []lexer.Token) *Shape {
 		if sh.hash == hash && sh.matches(tokens) {
 			return sh
 		}
+		i = (i + 1) & mask
 	}
+	return nil
 }
 
 func (sh *Shape) matches(tokens []lexer.Token) bool {
@@ -73,11 +79,15 @@ func (m *memo) add(sh *Shape, hash uint32, tokens []lexer.Token) {
 	m.place(sh)
 }
 
+// place forgets a shape that finds no place near its hash.
 func (m *memo) place(sh *Shape) {
 	mask := uint32(len(m.table) - 1)
 	i := sh.hash & mask
-	for m.table[i] != nil {
+	for range maxProbes {
+		if m.table[i] == nil {
+			m.table[i] = sh
+			return
+		}
 		i = (i + 1) & mask
 	}
-	m.table[i] = sh
 }
