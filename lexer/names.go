@@ -18,7 +18,7 @@ type Names struct {
 
 // maxProbes bounds the search in the table. Honest words need a few steps; a
 // source made of words with one hash would need as many as it has words.
-const maxProbes = 1000
+const maxProbes = 200
 
 const noPlace = ^uint32(0)
 
