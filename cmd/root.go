@@ -77,9 +77,13 @@ func Execute(args []string, in io.Reader, out, errw io.Writer) int {
 	root := newRoot(s)
 	root.SetArgs(args)
 	root.SetIn(in)
-	root.SetOut(out)
+	help := &errorWriter{w: out} // cobra drops the errors of help
+	root.SetOut(help)
 	root.SetErr(errw)
 	c, err := root.ExecuteC()
+	if err == nil {
+		err = wrote("standard output", help.err)
+	}
 	if err == nil {
 		return ExitDone
 	}
@@ -94,6 +98,20 @@ func Execute(args []string, in io.Reader, out, errw io.Writer) int {
 		fmt.Fprintf(errw, "  %s --help tells more\n", c.CommandPath())
 	}
 	return e.status
+}
+
+// errorWriter remembers the first error of writing.
+type errorWriter struct {
+	w   io.Writer
+	err error
+}
+
+func (e *errorWriter) Write(p []byte) (int, error) {
+	n, err := e.w.Write(p)
+	if e.err == nil {
+		e.err = err
+	}
+	return n, err
 }
 
 func newRoot(s streams) *cobra.Command {

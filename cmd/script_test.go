@@ -16,8 +16,22 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
+// binaryDir holds the built command where a test needed it.
+var binaryDir string
+
+type tests struct{ *testing.M }
+
+func (t tests) Run() int {
+	defer func() {
+		if binaryDir != "" {
+			os.RemoveAll(binaryDir)
+		}
+	}()
+	return t.M.Run()
+}
+
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){
+	testscript.Main(tests{m}, map[string]func(){
 		"romwright": func() { os.Exit(Main()) },
 	})
 }
