@@ -35,7 +35,7 @@ type lampsOptions struct {
 	waits  bus.Waits
 	clock  bus.Frequency
 
-	format        string // text csv json vcd
+	format        string // text csv json vcd html
 	out           string // file, "" or "-" for standard output
 	ascii, levels bool
 
@@ -55,7 +55,9 @@ func newLamps(s streams) *cobra.Command {
 		Short: "Show what every bus lamp must show at every clock",
 		Long: `Lamps runs the program on a model of the CPU and prints what the address, data
 and control lamps of a board must show: a row for each machine cycle, clock or
-half clock, from the first T1 or from the reset pulses on. With --report it
+half clock, from the first T1 or from the reset pulses on. With --format html it
+writes a page on which the run can be stepped through, and which finds the clock
+at which a board stands by what its lamps show. With --report it
 sums up how often ports are accessed, how long loops take and where the time
 goes.
 
@@ -65,6 +67,7 @@ clock. Numbers are written as in the source: 20H, $20, 32, 10B.`,
 		Example: "  romwright lamps crossing.asm --clocks 200\n" +
 			"  romwright lamps crossing.asm --every clock --in SENSOR=0FEH --in SENSOR=0FFH@500 --clock 2Hz\n" +
 			"  romwright lamps monitor.bin --at 0 --from 66H --instructions 20 --format csv -o monitor.csv\n" +
+			"  romwright lamps crossing.asm --in SENSOR=0FFH --format html -o crossing.html\n" +
 			"  romwright lamps crossing.asm --report --press 50ms --clock 500kHz",
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -75,7 +78,7 @@ clock. Numbers are written as in the source: 20H, $20, 32, 10B.`,
 		},
 	}
 	fl := c.Flags()
-	fl.Int64Var(&o.clocks, "clocks", 0, "end after this `number` of clocks (default 64; a million for a report)")
+	fl.Int64Var(&o.clocks, "clocks", 0, "end after this `number` of clocks (default 64; 50,000 for a page, a million for a report)")
 	fl.Int64Var(&o.instructions, "instructions", 0, "end after this `number` of instructions")
 	fl.StringVar(&o.until, "until", "", "end before the instruction at this `address` or label")
 	fl.StringVar(&o.from, "from", "", "begin at this `address` or label (default 0000H, where a reset begins)")
@@ -89,7 +92,7 @@ clock. Numbers are written as in the source: 20H, $20, 32, 10B.`,
 	fl.StringArrayVar(&o.ram, "ram", nil, "fit RAM: `SIZE@ADDR`; may be repeated (default: what the source declares)")
 	fl.StringVar(&waits, "waits", "", "wait states of the board, such as `fetch=1,read=1,write=1,io=1`")
 	fl.StringVar(&clock, "clock", "", "clock `rate`, such as 4MHz, 500kHz or 2Hz: rows then have a time")
-	fl.StringVar(&o.format, "format", "text", "form of the sheet: `text|csv|json|vcd`")
+	fl.StringVar(&o.format, "format", "text", "form of the sheet: `text|csv|json|vcd|html`; html is a page to step through")
 	fl.StringVarP(&o.out, "output", "o", "", "write the sheet to this `file`; - is standard output")
 	fl.BoolVar(&o.ascii, "ascii", false, "lamps as * and . instead of ● and ○")
 	fl.BoolVar(&o.levels, "levels", false, "print pin levels H and L instead of lit lamps")
@@ -118,7 +121,7 @@ func (o *lampsOptions) settle(c *cobra.Command, every, rest, waits, clock string
 		return err
 	}
 	o.restHigh = rest == "high"
-	if err := oneOf("format", o.format, "text", "csv", "json", "vcd"); err != nil {
+	if err := oneOf("format", o.format, "text", "csv", "json", "vcd", "html"); err != nil {
 		return err
 	}
 	if err := oneOf("report-format", o.reportFormat, "", "text", "json"); err != nil {
@@ -157,9 +160,15 @@ func (o *lampsOptions) settle(c *cobra.Command, every, rest, waits, clock string
 	}
 	if o.clocks == 0 && o.instructions == 0 && o.until == "" {
 		o.clocks = bus.DefaultClocks
-		if o.noSheet {
+		switch {
+		case o.noSheet:
 			o.clocks = bus.ReportClocks
+		case o.format == "html":
+			o.clocks = pageClocks
 		}
+	}
+	if o.format == "html" && !o.noSheet {
+		return o.checkPage()
 	}
 	return nil
 }
@@ -183,9 +192,15 @@ func runLamps(s streams, o *lampsOptions, path string) error {
 	if o.report {
 		r.profile = bus.NewProfile(m)
 	}
-	if o.noSheet {
+	switch {
+	case o.noSheet:
 		r.run(nil)
-	} else if err := writeReport(s, o.out, r.sheet); err != nil {
+	case o.format == "html":
+		err = r.writePage(s)
+	default:
+		err = writeReport(s, o.out, r.sheet)
+	}
+	if err != nil {
 		return err
 	}
 	w.show(s.Err)

@@ -25,6 +25,7 @@ type program struct {
 	labels  []label // by address; those of one address in order of name
 	places  *rom.SourceMap
 	ports   map[uint8]string
+	rows    []listing.Row // nil for a bare image
 }
 
 type label struct {
@@ -53,8 +54,9 @@ func newProgram(in *loaded) *program {
 	if p.bare {
 		return p
 	}
-	if in.Program == nil {
-		// a listing does not say what RAM is fitted; what the program reserves
+	p.rows = in.Doc.Rows
+	if len(in.RAM) == 0 {
+		// where the program does not say what RAM is fitted, what it reserves
 		// outside the chip must at least be there
 		for _, a := range in.Doc.Map {
 			if a.Kind == listing.AreaReserved && !in.Image.Contains(a.First) {

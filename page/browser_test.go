@@ -45,6 +45,9 @@ func open(t *testing.T, html string) *browser {
 	t.Helper()
 	path := findChromium()
 	if path == "" {
+		if os.Getenv("ROMWRIGHT_CI") != "" {
+			t.Fatal("no browser: Chromium is not installed")
+		}
 		t.Skip("no browser: Chromium is not installed")
 	}
 	b := &browser{t: t}
@@ -146,4 +149,31 @@ func (b *browser) scheme(name string) {
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: name}},
 	})
 	require.NoError(b.t, err)
+}
+
+// faint lists text that does not stand out enough from what lies behind it: a
+// contrast of 4.5 to 1 (WCAG 2.2, success criterion 1.4.3).
+func (b *browser) faint() string {
+	b.t.Helper()
+	return eval[string](b, `(() => {
+		const lum = (c) => {
+			const [r, g, b] = c.match(/[\d.]+/g).map(Number).map((v) => v / 255).map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
+			return 0.2126 * r + 0.7152 * g + 0.0722 * b;
+		};
+		const behind = (e) => {
+			for (; e; e = e.parentElement) {
+				const c = getComputedStyle(e).backgroundColor;
+				if (c !== 'rgba(0, 0, 0, 0)') return c;
+			}
+			return 'rgb(255, 255, 255)';
+		};
+		const bad = [];
+		for (const e of document.querySelectorAll('main *')) {
+			if (!Array.from(e.childNodes).some((n) => n.nodeType === 3 && n.textContent.trim())) continue;
+			const [a, c] = [lum(getComputedStyle(e).color), lum(behind(e))];
+			const ratio = (Math.max(a, c) + 0.05) / (Math.min(a, c) + 0.05);
+			if (ratio < 4.5) bad.push(e.className + ' ' + e.tagName + ' ' + e.textContent.slice(0, 20) + ' ' + ratio.toFixed(2));
+		}
+		return bad.join('\n');
+	})()`)
 }

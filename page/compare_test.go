@@ -140,37 +140,15 @@ func TestCompareInBrowser(t *testing.T) {
 	b.clean()
 }
 
-// The colours of text must stand out from what lies behind them: a contrast of
-// 4.5 to 1 (WCAG 2.2, success criterion 1.4.3), in light and dark.
+// Text is easy to read in light and dark.
 func TestCompareContrast(t *testing.T) {
 	var html bytes.Buffer
 	require.NoError(t, WriteCompare(&html, example()))
 	b := open(t, html.String())
 	b.run(chromedp.KeyEvent("o"))
-	script := `(() => {
-		const lum = (c) => {
-			const [r, g, b] = c.match(/[\d.]+/g).map(Number).map((v) => v / 255).map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4);
-			return 0.2126 * r + 0.7152 * g + 0.0722 * b;
-		};
-		const behind = (e) => {
-			for (; e; e = e.parentElement) {
-				const c = getComputedStyle(e).backgroundColor;
-				if (c !== 'rgba(0, 0, 0, 0)') return c;
-			}
-			return 'rgb(255, 255, 255)';
-		};
-		const bad = [];
-		for (const e of document.querySelectorAll('main *')) {
-			if (!Array.from(e.childNodes).some((n) => n.nodeType === 3 && n.textContent.trim())) continue;
-			const [a, c] = [lum(getComputedStyle(e).color), lum(behind(e))];
-			const ratio = (Math.max(a, c) + 0.05) / (Math.min(a, c) + 0.05);
-			if (ratio < 4.5) bad.push(e.className + ' ' + e.tagName + ' ' + e.textContent.slice(0, 20) + ' ' + ratio.toFixed(2));
-		}
-		return bad.join('\n');
-	})()`
 	for _, scheme := range []string{"light", "dark"} {
 		b.scheme(scheme)
-		assert.Empty(t, eval[string](b, script), scheme)
+		assert.Empty(t, b.faint(), scheme)
 	}
 	// light and dark really differ
 	b.scheme("light")
