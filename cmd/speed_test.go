@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -234,6 +235,11 @@ func TestSpeedTable(t *testing.T) {
 	inPairs(t, dir, 11, verify, help)
 	add("verify of 64K with all hypotheses", ms(median(verify.wall)), "", "100 ms")
 
+	parse := benchmark(t, goTool, "romwright/parser", "BenchmarkParse", "ns/line")
+	add("parse alone", fmt.Sprintf("%.0f ns a line", parse), fmt.Sprintf("%.2f of go/parser", parse/benchmark(t, goTool, "romwright/parser", "BenchmarkGoParser", "ns/line")), "0.5")
+	add("the bus without a trace", fmt.Sprintf("%.0f million T-states/s", benchmark(t, goTool, "romwright/bus", "BenchmarkRun", "MT/s")), "", "100 million T-states/s")
+	add("the bus with every half clock", fmt.Sprintf("%.1f million T-states/s", benchmark(t, goTool, "romwright/bus", "BenchmarkHalfClocks", "MT/s")), "", "5 million T-states/s")
+
 	var table strings.Builder
 	table.WriteString("| work | here |\n|---|---|\n")
 	var ratios strings.Builder
@@ -253,6 +259,24 @@ func TestSpeedTable(t *testing.T) {
 		rewriteBlock(t, filepath.Join("..", "README.md"), "speed", table.String())
 		rewriteBlock(t, filepath.Join("..", "DEVELOPERS.md"), "speed", ratios.String())
 	}
+}
+
+// benchmark runs one benchmark of a package and gives one of its figures.
+func benchmark(t *testing.T, goTool, pkg, name, unit string) float64 {
+	out, err := exec.Command(goTool, "test", pkg, "-run", "^$", "-bench", "^"+name+"$", "-benchtime", "2s").CombinedOutput()
+	require.NoError(t, err, "%s", out)
+	for _, line := range strings.Split(string(out), "\n") {
+		f := strings.Fields(line)
+		for i := 1; i < len(f); i++ {
+			if strings.HasPrefix(f[0], name) && f[i] == unit {
+				v, err := strconv.ParseFloat(f[i-1], 64)
+				require.NoError(t, err)
+				return v
+			}
+		}
+	}
+	t.Fatalf("%s of %s gives no %s: %s", name, pkg, unit, out)
+	return 0
 }
 
 // editedSource changes so many lines, far apart.
