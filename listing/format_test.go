@@ -40,3 +40,19 @@ func BenchmarkWriter(b *testing.B) {
 		w.Row(&rows[i%len(rows)])
 	}
 }
+
+// Eight bytes at once must say what one byte at a time says.
+func TestAllPlain(t *testing.T) {
+	for pos := range 8 {
+		for c := range 256 {
+			for _, rest := range []byte{'a', ' ', '~', '!', 0x5B, 0x5D} {
+				b := []byte{rest, rest, rest, rest, rest, rest, rest, rest}
+				b[pos] = byte(c)
+				want := plain(byte(c)) && c != '\t'
+				if allPlain(string(b)) != want {
+					t.Fatalf("%q at %d: %v", b, pos, !want)
+				}
+			}
+		}
+	}
+}
