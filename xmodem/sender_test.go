@@ -321,6 +321,24 @@ func TestAnswerFaults(t *testing.T) {
 	}
 }
 
+// The receiver complains after ten seconds of silence. A sender that listens at
+// the end for longer than that would repeat the last block for ever.
+func TestEndIsNotListenedToTooLong(t *testing.T) {
+	for _, block := range []int{ShortBlock, LongBlock} {
+		for name, l := range map[string]line{
+			"the first block's start is lost": newLine(map[int]fault{0: {lose: true}}, nil),
+			"an ACK is lost":                  newLine(nil, map[int]fault{2: {lose: true}}),
+			"two ACKs are lost":               newLine(nil, map[int]fault{2: {lose: true}, 4: {lose: true}}),
+		} {
+			img := image(4096)
+			r := transfer(t, img, Options{Block: block}, l, ReceiveOptions{})
+			requireSent(t, img, r)
+			assert.LessOrEqual(t, r.stats.Retries, 4, name)
+			assert.Less(t, r.took, 70*time.Second, name)
+		}
+	}
+}
+
 // A doubled ACK puts the sender one answer ahead; then the last block is
 // damaged. Without care EOT would follow and the file would end short.
 func TestDoubledAckAndDamagedLastBlock(t *testing.T) {
