@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"unsafe"
 )
 
 // MaxFile is the largest source or included file, in bytes.
@@ -147,3 +148,6 @@ func (a *run) find(name, besides string) (path, text string, err error) {
 	}
 	return name, "", err
 }
+
+// asString makes a string of bytes that nobody else keeps, without a copy.
+func asString(b []byte) string { return unsafe.String(unsafe.SliceData(b), len(b)) }
