@@ -16,6 +16,7 @@ import (
 func (a *run) directive(p *placed, index uint32, st *parser.Statement, text string, d *directives.Directive) {
 	p.op = directiveOp(d.ID)
 	if d.Class&parser.ReadsRest == 0 && !a.countOperands(index, st, d) {
+		p.op = opNone // its slots hold nothing that pass two could look at
 		a.labelUnlessName(p, index, st, d)
 		a.broken(d)
 		return
