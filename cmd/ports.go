@@ -26,7 +26,8 @@ func newPorts(s streams) *cobra.Command {
 		Short: "List the serial ports",
 		Long: `Ports lists the serial ports with what the system knows of them: for a USB
 adapter its maker's and product's number, its name and serial number.`,
-		Args: cobra.NoArgs,
+		Example: "  romwright ports",
+		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			list, err := listPorts()
 			if err != nil {

@@ -26,8 +26,9 @@ func newSample(s streams) *cobra.Command {
 		Long: `Sample writes crossing.asm, a level crossing for a model railway, to the
 directory, which is made if need be, and builds it: image, listing, summary.
 A sample source that was edited is not overwritten, but built as it is.`,
-		Args: cobra.ExactArgs(1),
-		RunE: func(_ *cobra.Command, args []string) error { return runSample(s, args[0]) },
+		Example: "  romwright sample demo",
+		Args:    cobra.ExactArgs(1),
+		RunE:    func(_ *cobra.Command, args []string) error { return runSample(s, args[0]) },
 	}
 }
 

@@ -27,6 +27,7 @@ func dress(root *cobra.Command) {
 	root.SetUsageFunc(func(c *cobra.Command) error { writeHelp(c.OutOrStderr(), c); return nil })
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(newHelp(root))
+	root.InitDefaultHelpCmd()
 	root.CompletionOptions.DisableDefaultCmd = true // ours is told in our words
 	root.Args = cobra.ArbitraryArgs
 	root.RunE = func(c *cobra.Command, args []string) error {

@@ -9,9 +9,10 @@ import (
 
 func newVersion(s streams) *cobra.Command {
 	return &cobra.Command{
-		Use:   "version",
-		Short: "Print the version",
-		Args:  cobra.NoArgs,
+		Use:     "version",
+		Short:   "Print the version",
+		Example: "  romwright version",
+		Args:    cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			_, err := fmt.Fprintln(s.Out, "romwright", version())
 			return wrote("standard output", err)
