@@ -10,7 +10,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -173,7 +172,8 @@ func TestSpeedTable(t *testing.T) {
 		require.NoError(t, f.Close())
 		return name
 	}
-	goTool := filepath.Join(runtime.GOROOT(), "bin", "go")
+	goTool, err := exec.LookPath("go") // go test puts its own first
+	require.NoError(t, err)
 	bin := filepath.Join(dir, "romwright")
 	build := exec.Command(goTool, "build", "-trimpath", "-o", bin, "romwright/cmd/romwright")
 	out, err := build.CombinedOutput()
