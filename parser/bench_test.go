@@ -7,8 +7,8 @@ import (
 	"go/token"
 	"io/fs"
 	"os"
-	"path/filepath"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"testing"
 
