@@ -45,6 +45,7 @@ func TestMain(m *testing.M) {
 //	pad FILE N                 append N bytes of "; remark" lines, for sources that are long
 //	poll FILE HEX...           wait until hexdump of the file is this one line
 //	programmer VAR DOES...     a chip programmer on a pseudo-terminal, see scriptProgrammer
+//	programmer-done            wait until it has done all
 //
 // and the condition [root], of a user whom no file's mode keeps out.
 func TestScripts(t *testing.T) {
@@ -55,6 +56,7 @@ func TestScripts(t *testing.T) {
 		UpdateScripts:       *update,
 		Setup: func(env *testscript.Env) error {
 			env.Setenv("NO_COLOR", "")
+			env.Values[lastProgrammer{}] = new(*programmer)
 			return nil
 		},
 		Condition: func(cond string) (bool, error) {
@@ -70,7 +72,8 @@ func TestScripts(t *testing.T) {
 			"pad":     scriptPad,
 			"poll":    scriptPoll,
 
-			"programmer": scriptProgrammer,
+			"programmer":      scriptProgrammer,
+			"programmer-done": scriptProgrammerDone,
 		},
 	})
 }

@@ -217,15 +217,34 @@ func scriptProgrammer(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("%v", err)
 	}
 	ts.Setenv(args[0], p.port)
+	*ts.Value(lastProgrammer{}).(**programmer) = p
 	ts.Defer(func() {
 		defer p.close()
-		select {
-		case err := <-p.done:
-			ts.Check(err)
-		case <-time.After(20 * time.Second):
-			ts.Fatalf("the programmer is not done: %s", strings.Join(args[1:], " "))
-		}
+		waitForProgrammer(ts, p)
 	})
+}
+
+// lastProgrammer is the key of the last programmer that a script started.
+type lastProgrammer struct{}
+
+// scriptProgrammerDone is the command programmer-done of the scripts: it waits
+// until the last programmer has done all, and so has written its file. The tool
+// ends before that, with the last answer on the line.
+func scriptProgrammerDone(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 0 {
+		ts.Fatalf("usage: programmer-done")
+	}
+	waitForProgrammer(ts, *ts.Value(lastProgrammer{}).(**programmer))
+}
+
+func waitForProgrammer(ts *testscript.TestScript, p *programmer) {
+	select {
+	case err := <-p.done:
+		p.done <- err // for who asks next
+		ts.Check(err)
+	case <-time.After(20 * time.Second):
+		ts.Fatalf("the programmer on %s is not done", p.port)
+	}
 }
 
 // bench starts a programmer for a test.
