@@ -43,7 +43,7 @@ func FuzzAssemble(f *testing.F) {
 	for path, texts := range sourceFiles(f) {
 		_ = path
 		for _, text := range texts {
-			if len(text) < 20_000 && !costly.MatchString(text) {
+			if len(text) < 5_000 && !costly.MatchString(text) {
 				f.Add(text, "lamp EQU 5\n", uint16(0))
 			}
 		}
@@ -57,7 +57,7 @@ func FuzzAssemble(f *testing.F) {
 	f.Add("v DEFL 1\nk EQU v+l\nv DEFL 2\n DEFB k DUP(v),\"a\\x41\"\nl EQU TSTATES(p,q)\np: NOP\n RUNAT 8000H\nq: LD HL,DE\n ENDRUNAT\n EMBED 'data',1,k\n", "", uint16(0x27F))
 	f.Add("\tIRPC c,LDA\nc&c:\tRET\n\tENDM\n\tREPT 3\n.l:\tDJNZ .l\n\tEXITM\n\tENDM\n\tORG 10H\n\tDEFS 5\n\tALIGN 8,1\n\tREQUIRE $<=18H,\"x\"\n\tDEFW low,$\n", "", uint16(0x740))
 	f.Fuzz(func(t *testing.T, text, include string, bits uint16) {
-		if len(text)+len(include) > 20_000 || costly.MatchString(text) || costly.MatchString(include) {
+		if len(text)+len(include) > 10_000 || costly.MatchString(text) || costly.MatchString(include) {
 			return
 		}
 		files := memory{"inc": include, "dir/deep": "\tINCLUDE \"inc\"\n", "data": "abcdefgh", "sub/inc": text}
