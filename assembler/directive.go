@@ -419,21 +419,22 @@ func (a *run) declareChip(p *placed, index uint32, st *parser.Statement, e direc
 		a.diags.Add(d)
 		return
 	}
-	conflict := func(what, option string, source, given int64) {
+	conflict := func(what, option, source, given string) {
 		a.fail(index, st.Op, diag.CapacityConflict, "leave one of them out",
-			"the source says %s %d and the option --%s %d", what, source, option, given)
+			"the source says %s %s and the option --%s %s", what, source, option, given)
+		a.sizeUnknown = true // which chip is meant decides what lies outside
 	}
 	o := &a.opt
 	at := e.At
 	switch {
 	case o.Capacity != 0 && o.Capacity != e.N:
-		conflict("CAPACITY", "capacity", e.N, o.Capacity)
+		conflict("CAPACITY", "capacity", fmt.Sprint(e.N), fmt.Sprint(o.Capacity))
 		return
 	case o.HasAt && e.HasAt && o.At != e.At:
-		conflict("AT", "at", e.At, o.At)
+		conflict("AT", "at", directives.Hex(e.At), directives.Hex(o.At))
 		return
 	case o.HasBlank && e.HasBlank && int64(o.Blank) != e.Blank:
-		conflict("BLANK", "blank", e.Blank, int64(o.Blank))
+		conflict("BLANK", "blank", fmt.Sprint(e.Blank), fmt.Sprint(o.Blank))
 		return
 	}
 	if o.HasAt {

@@ -109,7 +109,7 @@ func (o *lampsOptions) settle(c *cobra.Command, every, rest, waits, clock string
 	fl := c.Flags()
 	for name, n := range map[string]int64{"clocks": o.clocks, "instructions": o.instructions} {
 		if fl.Changed(name) && n < 1 {
-			return trouble("--%s must be at least 1, not %d", name, n)
+			return usage("--%s must be at least 1, not %d", name, n)
 		}
 	}
 	if err := oneOf("every", every, "instruction", "cycle", "clock", "half"); err != nil {
@@ -130,23 +130,23 @@ func (o *lampsOptions) settle(c *cobra.Command, every, rest, waits, clock string
 	var err error
 	if waits != "" {
 		if o.waits, err = bus.ParseWaits(waits); err != nil {
-			return trouble("--waits: %w", err)
+			return usage("--waits: %w", err)
 		}
 	}
 	if fl.Changed("clock") {
 		if o.clock, err = bus.ParseFrequency(clock); err != nil {
-			return trouble("--clock: %w", err)
+			return usage("--clock: %w", err)
 		}
 	}
 	for _, n := range nmis {
 		at, err := bus.ParseNMI(n)
 		if err != nil {
-			return trouble("--nmi: %w", err)
+			return usage("--nmi: %w", err)
 		}
 		o.nmis = append(o.nmis, at)
 	}
 	if fl.Changed("press") && o.press <= 0 {
-		return trouble("--press must be a time above 0, such as 50ms, not %s", o.press)
+		return usage("--press must be a time above 0, such as 50ms, not %s", o.press)
 	}
 	if o.reportFile != "" || o.press > 0 || o.reportFormat != "" {
 		o.report = true
@@ -312,7 +312,7 @@ func (o *lampsOptions) stimuli(value bus.Value) ([]bus.Stimulus, error) {
 	for _, word := range o.in {
 		st, err := bus.ParseStimulus(word, value)
 		if err != nil {
-			return nil, trouble("--in %s: %w", word, err)
+			return nil, usage("--in %s: %w", word, err)
 		}
 		list = append(list, st)
 	}

@@ -100,8 +100,11 @@ func flagError(c *cobra.Command, err error) error {
 	case errors.As(err, &invalid):
 		f := invalid.GetFlag()
 		what, _ := pflag.UnquoteUsage(f)
-		if f.Value.Type() == "bool" {
+		switch {
+		case f.Value.Type() == "bool":
 			what = "true or false"
+		case what == "number" || what == "time":
+			what = "a " + what
 		}
 		return usage("--%s takes %s, not %s", f.Name, what, diag.Printable(invalid.GetValue()))
 	}
