@@ -2,6 +2,7 @@ package xmodem
 
 import (
 	"bytes"
+	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -25,12 +26,14 @@ func FuzzSend(f *testing.F) {
 		}
 		synctest.Test(t, func(t *testing.T) {
 			l := newLine(nil, nil)
-			go func() {
+			var talk sync.WaitGroup // the script may go on behind the sender's end
+			defer talk.Wait()
+			talk.Go(func() {
 				for i := 0; i+1 < len(script); i += 2 {
 					time.Sleep(time.Duration(script[i]) * 50 * time.Millisecond)
 					_, _ = l.back.Write(script[i+1 : i+2])
 				}
-			}()
+			})
 			began := time.Now()
 			stats, err := Send(t.Context(), l.sender(), image(256), Options{ByteTime: byteTime})
 			require.Less(t, time.Since(began), time.Hour)
