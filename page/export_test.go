@@ -3,6 +3,7 @@ package page
 import (
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 )
@@ -34,6 +35,18 @@ func (b Browser) Clean() {
 func (b Browser) Scheme(name string) {
 	b.t.Helper()
 	b.scheme(name)
+}
+
+// Media makes the page look as on paper ("print"), or on the screen again ("").
+func (b Browser) Media(name string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name})
+	require.NoError(b.t, err)
+}
+
+func (b Browser) Faint() string {
+	b.t.Helper()
+	return b.faint()
 }
 
 func (b Browser) Look(name string) { b.look(name) }

@@ -40,7 +40,6 @@ const cycleT = (c) => cycles[4 * c + 1] >>> 8 & 0xFFFF;
 const cycleInst = (c) => cycles[4 * c + 2];
 const cycleEnd = (c) => c + 1 < cycles.length / 4 ? cycleFirst(c + 1) : count;
 const place = (n) => run.places[insts[10 * n + 1] >>> 16];
-const isReset = (i) => cycleKind(cycleAt(i)) === KINDS.length - 1;
 
 // after gives the index of the first entry of a rising list that is above v.
 function after(list, v) {
@@ -67,7 +66,7 @@ function element(tag, attributes, ...children) {
 }
 
 function draw(tag, attributes, content) {
-  const e = document.createElementNS('http://www.w3.org/2000/svg', tag);
+  const e = document.createElementNS($('wave').namespaceURI, tag);
   for (const [k, v] of Object.entries(attributes)) e.setAttribute(k, v);
   if (content !== undefined) e.textContent = content;
   return e;
@@ -329,9 +328,12 @@ function renderNow() {
 const AROUND = 60; // lines before and after the current one
 let shownLines = [0, 0];
 let markedLine;
+let lineNumber;
 
 function renderSource() {
   const line = place(cycleInst(cycleAt(at))).line;
+  if (line === lineNumber) return; // saves working out where the line lies
+  lineNumber = line;
   const box = $('source');
   if (!run.lines.length) {
     if (!box.firstChild) box.append(element('div', null, 'there is no source'));
