@@ -46,6 +46,7 @@ func (r *Report) WriteText(w io.Writer) error {
 			fmt.Fprintln(t)
 		}
 	})
+	r.sampling(bw)
 	bw.WriteString("\nLoops: laps from head to head, by the jump back\n")
 	r.table(bw, len(r.Loops) == 0, "  none was met", func(t io.Writer) {
 		fmt.Fprintln(t, "  head\tjump\tlaps\tshortest\tmean\tlongest\t")
@@ -71,6 +72,39 @@ func (r *Report) WriteText(w io.Writer) error {
 	})
 	r.presses(bw)
 	return bw.Flush()
+}
+
+// benchClock is a rate at which a person watches the lamps.
+const benchClock = Hz
+
+// sampling says in a sentence for each port how often it is read, and how long
+// an input must last on a slow bench to be seen.
+func (r *Report) sampling(w io.Writer) {
+	for i := range r.Ports {
+		u := &r.Ports[i]
+		if u.Write || u.Longest == nil {
+			continue
+		}
+		longest, last := *u.Longest, "must last"
+		need := longest.TStates
+		if u.Open.TStates > need { // it was not read again, so nobody knows when it will be
+			need, last = u.Open.TStates, "must last at least"
+		}
+		fmt.Fprint(w, "  ")
+		if r.Clock != "" {
+			fmt.Fprintf(w, "at %s ", r.Clock)
+		}
+		fmt.Fprintf(w, "port %s is read every ", portText(u.Port, u.Name))
+		if u.Shortest.TStates != longest.TStates {
+			fmt.Fprintf(w, "%s to ", r.lasts(u.Shortest.TStates))
+		}
+		fmt.Fprintf(w, "%s; ", r.lasts(longest.TStates))
+		if r.freq != 0 && r.freq <= benchClock {
+			fmt.Fprintf(w, "an input %s %s to be seen for certain\n", last, r.freq.Seconds(need))
+			continue
+		}
+		fmt.Fprintf(w, "at %s an input %s %s to be seen for certain\n", benchClock, last, benchClock.Seconds(need))
+	}
 }
 
 func (r *Report) table(w *bufio.Writer, empty bool, none string, rows func(io.Writer)) {
@@ -164,7 +198,7 @@ func percent(v float64) string { return strconv.FormatFloat(100*v, 'f', 1, 64) +
 func portText(port uint8, name string) string {
 	s := string(appendHex2(nil, port))
 	if name != "" {
-		s += " " + name
+		s += " (" + name + ")"
 	}
 	return s
 }

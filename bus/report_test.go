@@ -172,8 +172,9 @@ func TestReportText(t *testing.T) {
 	assert.Equal(t, `Timing of 740 T-states = 740 s, 80 instructions at 1 Hz
 
 Ports: gaps from one access to the next
-  port             times  shortest     mean         longest
-  20H TRACK  read  20     37 T = 37 s  37 T = 37 s  37 T = 37 s
+  port               times  shortest     mean         longest
+  20H (TRACK)  read  20     37 T = 37 s  37 T = 37 s  37 T = 37 s
+  at 1 Hz port 20H (TRACK) is read every 37 T-states = 37 s; an input must last 37 s to be seen for certain
 
 Loops: laps from head to head, by the jump back
   head        jump   laps  shortest     mean         longest
@@ -184,7 +185,7 @@ Share of time in each routine, without what it calls
   0000H POLL  1      740       100.0 %
 
 An input pressed for 50 ms, at any moment after the port's first read
-  port 20H TRACK: at most 37 T = 37 s from one read to the next. Some presses are missed: it must last 37 s to be seen for certain. Slowest clock at which every press is seen: 740 Hz.
+  port 20H (TRACK): at most 37 T = 37 s from one read to the next. Some presses are missed: it must last 37 s to be seen for certain. Slowest clock at which every press is seen: 740 Hz.
 `, b.String())
 	b.Reset()
 	require.NoError(t, p.Report(ReportOptions{}).WriteJSON(&b))

@@ -87,7 +87,7 @@ func TestLampsPortNames(t *testing.T) {
 	require.NoError(t, os.WriteFile(file, []byte("	CAPACITY 2K\nother EQU 20H\nkeys EQU 20H\nx:	in a,( keys ) ; (other)\n	OUT (21H),A\n	JR x\n"), 0o600))
 	var out, errs bytes.Buffer
 	require.Equal(t, ExitDone, Execute([]string{"lamps", file, "--in", "keys=0", "--report"}, strings.NewReader(""), &out, &errs))
-	assert.Regexp(t, `(?m)^  20H keys  read `, out.String())
+	assert.Regexp(t, `(?m)^  20H \(keys\)  read `, out.String())
 	assert.Regexp(t, `(?m)^  21H +written `, out.String())
 	assert.Empty(t, errs.String())
 }
