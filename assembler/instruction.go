@@ -186,6 +186,10 @@ func (a *run) noForm(p *placed, index uint32, st *parser.Statement, m encoder.Mn
 			"%s is an undocumented instruction", se.Forms[0])
 		return
 	}
+	if takesNothing(m) && len(se.Forms) == 1 {
+		a.fail(index, int(st.Operands[0].First), diag.BadOperands, "", "%s takes no operands", m)
+		return
+	}
 	d := a.errorAt(index, tok, diag.BadOperands, "%s does not take %s", m, a.describeOperands(index, st))
 	forms := se.Forms
 	more := ""

@@ -40,7 +40,7 @@ func (f *sourceFlags) add(c *cobra.Command) {
 	fl.StringArrayVar(&f.define, "define", nil, "define a `name[=value]`, as DEFINE does")
 	fl.StringArrayVar(&f.includeDirs, "include-dir", nil, "look for included files in this `directory` too")
 	fl.BoolVar(&f.allErrors, "all-errors", false, "show every error, not the first ten")
-	fl.BoolVar(&f.strict, "warnings-are-errors", false, "write nothing where there is a warning")
+	fl.BoolVar(&f.strict, "warnings-are-errors", false, "a warning counts as an error")
 }
 
 // options turns the flags into the assembler's.
