@@ -625,7 +625,8 @@ const ones = (v) => {
   return n;
 };
 const TOLERANT = 4; // lamps that must be given before one may be wrong
-const LISTED = 12; // of each sort
+const LISTED = 12; // of each sort, but of those with a wrong lamp
+const DOUBTFUL = 3; // where there are better ones
 
 // find lists where the lamps show what is asked, nearest first: first where all
 // agree, then where they agree as far as the buses are driven, then where one
@@ -662,14 +663,14 @@ function find() {
   const away = (g) => at < g.first ? g.first - at : at > g.last ? at - g.last : 0;
   const entries = [];
   const total = groups.map((g) => g.length);
-  groups.forEach((g) => entries.push(...g.sort((a, b) => away(a) - away(b) || a.first - b.first).slice(0, LISTED)));
+  groups.forEach((g, sort) => entries.push(...g.sort((a, b) => away(a) - away(b) || a.first - b.first).slice(0, sort === 2 && total[0] ? DOUBTFUL : LISTED)));
   list.replaceChildren(...entries.map((g) => element('li', null, found(g, away(g)))));
   const parts = [];
   if (total[0]) parts.push(total[0] + (total[0] === 1 ? ' place' : ' places') + ' where all of it is so');
   if (total[1]) parts.push(total[1] + ' where it is so as far as the bus is driven');
   if (total[2]) parts.push(total[2] + ' where one lamp differs');
   $('found-said').textContent = !parts.length ? 'nowhere in this run, not even with one lamp read wrongly'
-    : parts.join(', ') + '; those nearest to clock ' + label(at) + ' first' + (total.some((n) => n > LISTED) ? ', the ' + LISTED + ' nearest of each' : '');
+    : parts.join(', ') + '; those nearest to clock ' + label(at) + ' first' + (total[0] + total[1] + total[2] > entries.length ? '; not all are listed' : '');
 }
 
 // found makes the entry of a place.
