@@ -406,7 +406,9 @@ func TestNarrowKeepsTheLowBits(t *testing.T) {
 func TestValuesProperty(t *testing.T) {
 	forms := Forms()
 	rapid.Check(t, func(t *rapid.T) {
-		f := forms[rapid.IntRange(0, len(forms)-2-1).Draw(t, "row")] // without the lone prefixes
+		// without the lone prefixes, and without ED and a byte, whose code is
+		// another form's where that byte is a defined opcode
+		f := forms[rapid.IntRange(0, len(forms)-3-1).Draw(t, "row")]
 		all := choices(f)
 		ops := append([]Operand(nil), all[rapid.IntRange(0, len(all)-1).Draw(t, "operands")]...)
 		at := int64(rapid.Uint16().Draw(t, "at"))
