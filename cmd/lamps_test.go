@@ -6,11 +6,16 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"romwright/bus"
+	"romwright/listing"
+	"romwright/page"
 )
 
 // lampsRows runs lamps on a source and gives the rows of its CSV sheet, by
@@ -90,4 +95,34 @@ func TestLampsPortNames(t *testing.T) {
 	assert.Regexp(t, `(?m)^  20H \(keys\)  read `, out.String())
 	assert.Regexp(t, `(?m)^  21H +written `, out.String())
 	assert.Empty(t, errs.String())
+}
+
+// Of a source that is too long for a page the lines around those that ran are
+// shown, and which lines are left out.
+func TestLampsPageOfLongSource(t *testing.T) {
+	p := &program{}
+	for i := range maxPageLines + 1 {
+		p.rows = append(p.rows, listing.Row{Addr: -1, RunAddr: -1, File: "x.asm", Line: strconv.Itoa(i + 1), Text: "; " + strconv.Itoa(i+1)})
+	}
+	places := []bus.Place{{File: "x.asm", Line: "10000"}, {File: "x.asm", Line: "1"}, {File: "other.asm", Line: "1"}, {}}
+	out := make([]page.LampsPlace, len(places))
+	for i := range out {
+		out[i].Line = -1
+	}
+	lines := p.lines(places, out)
+	require.Len(t, lines, 1+pageLinesAround+1+2*pageLinesAround+1+1)
+	assert.Equal(t, page.LampsLine{Line: "10000", Text: "; 10000"}, lines[out[0].Line])
+	assert.Equal(t, page.LampsLine{Line: "1", Text: "; 1"}, lines[out[1].Line])
+	assert.Equal(t, []int{-1, -1}, []int{out[2].Line, out[3].Line})
+	assert.Zero(t, lines[pageLinesAround+1])
+	assert.Zero(t, lines[len(lines)-1])
+
+	// all of it, where there are no more lines than that; bytes go with their line
+	p.rows = p.rows[:100]
+	p.rows[50] = listing.Row{Addr: 3, RunAddr: 0x8003, Bytes: []byte{0x3E, 5}, File: "x.asm", Line: "51", Text: "a\x1bb"}
+	p.rows[51] = listing.Row{Addr: 5, RunAddr: -1, Bytes: []byte{1}}
+	out[0].Line = -1
+	lines = p.lines([]bus.Place{{File: "x.asm", Line: "51"}}, out)
+	require.Len(t, lines, 99)
+	assert.Equal(t, page.LampsLine{Address: "8003", Bytes: "3E 05", Line: "51", Text: `a\x1Bb`}, lines[out[0].Line])
 }

@@ -37,10 +37,12 @@ func (b Browser) Scheme(name string) {
 	b.scheme(name)
 }
 
-// Media makes the page look as on paper ("print"), or on the screen again ("").
-func (b Browser) Media(name string) {
+// Media makes the page look as on paper ("print"), or on the screen again
+// (""), while the system wants light or dark.
+func (b Browser) Media(name, scheme string) {
 	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name})
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name,
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 	require.NoError(b.t, err)
 }
 

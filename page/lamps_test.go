@@ -249,6 +249,9 @@ func TestLampsSteps(t *testing.T) {
 	b.Run(chromedp.SetValue(chromedp.CSS("#rest"), "high"))
 	press("i", "11H")
 	press("t", "12H")
+	b.Run(chromedp.SetValue(chromedp.CSS("#rest"), "either"))
+	press("ht", "13L")
+	press("T", "12L")
 	b.Clean()
 }
 
@@ -551,10 +554,11 @@ func TestLampsPrint(t *testing.T) {
 	assert.Len(t, printed, n+1)
 	assert.Zero(t, page.Eval[int](b, `document.querySelectorAll('#paper tr').length`), "gone after printing")
 	// only the table is on the paper
-	b.Media("print")
+	b.Media("print", "dark")
+	assert.Equal(t, "rgb(0, 0, 0)", page.Eval[string](b, `getComputedStyle(document.body).color`))
 	assert.Equal(t, []string{"none", "none", "none", "none", "block", "block"},
 		page.Eval[[]string](b, `['.bar', '.tools', '.sheet', '.printing', '#paper', 'h1'].map((s) => getComputedStyle(document.querySelector(s)).display)`))
-	b.Media("")
+	b.Media("", "light")
 	// all of a run too
 	fill(b, "print-from", "")
 	fill(b, "print-to", "5000")
