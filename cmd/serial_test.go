@@ -305,7 +305,8 @@ func TestSendWorksTheConsole(t *testing.T) {
 	status, out, errs := run("send", path, "--port", p.port, "--type", `\r`, "--expect", "> ", "--type", `write \x30\r`, "--expect", "now", "--quiet")
 	require.Equal(t, 0, status, errs)
 	require.NoError(t, <-p.done)
-	assert.Contains(t, out, "sent 256 bytes in 2 blocks (CRC), 0 sent again")
+	// of two blocks one is sent again where a busy machine makes an ACK suspicious
+	assert.Regexp(t, `^sent 256 bytes in 2 blocks \(CRC\), (0 sent again, 267|1 sent again, 400) bytes on the line`, out)
 	assert.NotContains(t, errs, "Before", "--quiet leaves out the cautions")
 	assert.True(t, strings.HasPrefix(p.said(), "\rwrite 0\r\x01\x01\xFE"), "%q", p.said()[:20])
 }
