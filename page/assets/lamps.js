@@ -253,7 +253,7 @@ function bank(name, className, nibbles, signal, lamp) {
     return element('span', {class: 'nibble'}, ...bits.map((bit) =>
       element('span', {class: 'place'}, lamp(bit), element('span', {class: 'signal', 'aria-hidden': 'true'}, signal(bit)))), digit);
   });
-  return element('div', {class: 'bank ' + className, role: 'group', 'aria-label': name}, element('span', {class: 'name', 'aria-hidden': 'true'}, name), ...groups);
+  return element('div', {class: 'bank ' + className, role: 'group', 'aria-label': name}, element('span', {class: 'name', 'aria-hidden': 'true'}, name), element('span', {class: 'nibbles'}, ...groups));
 }
 const fours = (high, low) => Array.from({length: (high - low + 1) / 4}, (_, k) => [0, 1, 2, 3].map((b) => high - 4 * k - b));
 const signalName = (bit) => bit < 16 ? 'A' + bit : bit < 24 ? 'D' + (bit - 16) : bit < 31 ? SIGNALS[bit - 24] : 'CLK';
