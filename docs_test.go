@@ -401,6 +401,18 @@ func TestLinks(t *testing.T) {
 	}
 }
 
+// TestNamedFiles: every file and folder of ours that DEVELOPERS.md names is there.
+func TestNamedFiles(t *testing.T) {
+	text, err := os.ReadFile("DEVELOPERS.md")
+	require.NoError(t, err)
+	names := regexp.MustCompile("`((?:[a-z]+|\\.ci)/[\\w./-]+|\\w+\\.(?:go|md|mod))`").FindAllStringSubmatch(string(text), -1)
+	require.NotEmpty(t, names)
+	for _, m := range names {
+		_, err := os.Stat(m[1])
+		assert.NoError(t, err)
+	}
+}
+
 // TestNoAbsolutePaths: the documents must hold nothing of the machine that
 // they were written on.
 func TestNoAbsolutePaths(t *testing.T) {
