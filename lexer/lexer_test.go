@@ -381,7 +381,8 @@ func TestNamesThatCollide(t *testing.T) {
 		require.True(t, ids[n.Of(w)])
 	}
 	assert.Len(t, ids, len(words))
-	assert.Less(t, time.Since(start), 5*time.Second)
+	// the square would take many minutes
+	assert.Less(t, time.Since(start), 2*time.Minute)
 }
 
 func TestLineEnd(t *testing.T) {
