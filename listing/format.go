@@ -1,7 +1,6 @@
 package listing
 
 import (
-	"errors"
 	"io"
 	"strconv"
 	"unicode/utf8"
@@ -29,6 +28,8 @@ const (
 	hexDigits = "0123456789ABCDEF"
 )
 
+const bufferSize = 1 << 16
+
 // section is the part of the listing that the writer is in.
 type section uint8
 
@@ -40,11 +41,17 @@ const (
 )
 
 // Writer writes a listing piece by piece, in constant memory: rows, then
-// symbols, then areas, then Close.
+// symbols, then areas, then Close, which must always be called.
+//
+// A long listing is written in the background, one buffer while the next is
+// filled: the system takes as long over it as the rows do.
 type Writer struct {
 	w       io.Writer
 	buf     []byte
-	err     error
+	full    chan []byte // to the goroutine that writes; nil until there is one
+	empty   chan []byte // from it
+	err     error       // of writing; the goroutine's until it ends
+	ended   chan struct{}
 	section section
 	source  string // places in this file are written without its name
 	file    string // file of the row before
@@ -52,7 +59,7 @@ type Writer struct {
 
 // NewWriter starts a listing with its header. Errors of w show at Close.
 func NewWriter(w io.Writer, h Header) *Writer {
-	b := make([]byte, 0, 1<<16)
+	b := make([]byte, 0, bufferSize)
 	b = append(b, magic+"\nSource    "...)
 	b = appendText(b, h.Source)
 	b = append(b, "\nCapacity  "...)
@@ -90,7 +97,7 @@ func (w *Writer) Row(r *Row) {
 		w.buf = append(w.buf, '\n')
 	}
 	w.buf = AppendRow(w.buf, r)
-	w.flush(1 << 15)
+	w.flush()
 }
 
 // Symbol writes one symbol.
@@ -121,7 +128,7 @@ func (w *Writer) Symbol(s *Symbol) {
 		b = w.appendPlace(b, u)
 	}
 	w.buf = append(b, '\n')
-	w.flush(1 << 15)
+	w.flush()
 }
 
 // Area writes one range of the memory map.
@@ -137,7 +144,7 @@ func (w *Writer) Area(a Area) {
 	b = pad(b, start, 22)
 	b = strconv.AppendInt(b, int64(a.Last-a.First+1), 10)
 	w.buf = append(b, '\n')
-	w.flush(1 << 15)
+	w.flush()
 }
 
 // Close ends the listing with the CRC-32 of the whole image (all copies), so
@@ -150,7 +157,13 @@ func (w *Writer) Close(crc32 uint32) error {
 	}
 	w.buf = append(w.buf, "\nEND\n"...)
 	w.section = closed
-	w.flush(0)
+	if w.full == nil {
+		w.write(w.buf)
+		return w.err
+	}
+	w.full <- w.buf
+	close(w.full)
+	<-w.ended
 	return w.err
 }
 
@@ -165,18 +178,35 @@ func (w *Writer) enter(s section, head string) {
 	}
 }
 
-func (w *Writer) flush(limit int) {
-	if len(w.buf) <= limit {
+// flush hands the buffer on where it is nearly full.
+func (w *Writer) flush() {
+	if len(w.buf) < bufferSize-1<<12 {
 		return
 	}
-	if w.err == nil {
-		n, err := w.w.Write(w.buf)
-		if err == nil && n < len(w.buf) {
-			err = errors.New("short write")
-		}
-		w.err = err
+	if w.full == nil {
+		w.full, w.empty, w.ended = make(chan []byte), make(chan []byte, 2), make(chan struct{})
+		w.empty <- make([]byte, 0, bufferSize)
+		go func() {
+			defer close(w.ended)
+			for b := range w.full {
+				w.write(b)
+				w.empty <- b[:0]
+			}
+		}()
 	}
-	w.buf = w.buf[:0]
+	w.full <- w.buf
+	w.buf = <-w.empty
+}
+
+func (w *Writer) write(b []byte) {
+	if w.err != nil {
+		return
+	}
+	n, err := w.w.Write(b)
+	if err == nil && n < len(b) {
+		err = io.ErrShortWrite
+	}
+	w.err = err
 }
 
 // appendPlace writes "12", "lamps.asm:12" or "-" for nowhere.
