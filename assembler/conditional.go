@@ -142,16 +142,7 @@ func (a *run) defineFlag(p *placed, index uint32, st *parser.Statement, text str
 	}
 	a.bindName(p, rest, text, id)
 	w := a.whereOf(p, index, rest, text)
-	v, state := a.eval(&w, &rest.Operands[0].Expr)
-	as := known
-	switch state {
-	case valueLater:
-		as = deferred
-		a.freeze(&w, &rest.Operands[0].Expr)
-	case valueBad:
-		as = bad
-	}
-	a.define(id, flag, v, as, index)
+	a.defineAs(&w, id, flag, &rest.Operands[0].Expr)
 }
 
 // behindText notes that the statement's operands begin at a byte offset, behind

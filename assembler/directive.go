@@ -198,19 +198,26 @@ func (a *run) nameValue(p *placed, index uint32, st *parser.Statement, text stri
 	a.bindName(p, st, text, id)
 	w := a.whereOf(p, index, st, text)
 	w.need = d.ID == directives.Defl
-	v, state := a.eval(&w, &st.Operands[0].Expr)
-	kind, as := constant, known
+	kind := constant
 	if d.ID == directives.Defl {
 		kind = variable
 	}
+	a.defineAs(&w, id, kind, &st.Operands[0].Expr)
+}
+
+// defineAs gives a name the value of an expression, now or, where that cannot
+// be told yet, later.
+func (a *run) defineAs(w *where, id lexer.Name, kind symbolKind, e *parser.Expr) {
+	v, state := a.eval(w, e)
+	as := known
 	switch state {
 	case valueLater:
 		as = deferred
-		a.freeze(&w, &st.Operands[0].Expr)
+		a.freeze(w, e)
 	case valueBad:
 		as = bad
 	}
-	a.define(id, kind, v, as, index)
+	a.define(id, kind, v, as, w.index)
 }
 
 // freeze keeps the values that redefinable names have now, for an expression
