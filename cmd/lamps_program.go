@@ -121,6 +121,9 @@ func (p *program) value(word string) (int64, error) {
 	if word == "" || strings.ContainsRune("0123456789$#%+-", rune(word[0])) {
 		return 0, err
 	}
+	if _, err := assembler.ParseValue("0" + word); err == nil {
+		return 0, fmt.Errorf("unknown symbol %s: a number begins with a digit: 0%[1]s", diag.Printable(word))
+	}
 	if p.bare {
 		return 0, fmt.Errorf("unknown symbol %s: an image has no symbols, a source or a listing does", diag.Printable(word))
 	}
