@@ -545,6 +545,8 @@ func assemble(lines []*candidate) *Contents {
 			prev = l
 		case star != nil && !l.noise && len(l.slots) == 0 && l.key == prev.key:
 			fill(l.addr) // an address alone: the end of the dump
+		case prev != nil && !l.noise && len(l.slots) == 0 && l.key == prev.key && l.addr == prev.addr+len(prev.use):
+			// the address behind the last byte, as some dumps end: nothing to read, and understood
 		default:
 			ignore(l)
 		}

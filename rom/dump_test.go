@@ -346,3 +346,16 @@ func BenchmarkReadDump64K(b *testing.B) {
 		}
 	}
 }
+
+// Some dumps end with a line that holds the address behind the last byte
+// (common practice, no source). It gives nothing and is understood; any other
+// address alone is not.
+func TestDumpEndAddress(t *testing.T) {
+	rows := "0000 00 01 02 03 04 05 06 07\n0008 08 09 0A 0B 0C 0D 0E 0F\n"
+	for end, ignored := range map[string]int{"0010\n": 0, "0011\n": 1, "": 0} {
+		c, err := ReadDump("x", []byte(rows+end))
+		require.NoError(t, err)
+		assert.Equal(t, 16, c.Len())
+		assert.Equal(t, ignored, c.IgnoredCount, "%q", end)
+	}
+}
