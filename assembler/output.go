@@ -51,10 +51,14 @@ type Line struct {
 
 // Lines gives every line of the program in the order in which it was read. The
 // Line is filled anew each time.
-func (p *Program) Lines(yield func(*Line) bool) {
+func (p *Program) Lines(yield func(*Line) bool) { p.LinesFrom(0, p.NumLines(), yield) }
+
+// LinesFrom is Lines for the lines with the 0-based numbers first to end-1, as
+// they were read. Pieces may be asked for at the same time.
+func (p *Program) LinesFrom(first, end int, yield func(*Line) bool) {
 	a := p.run
 	var l Line
-	for i := uint32(0); i < a.placed.n; i++ {
+	for i := uint32(first); i < uint32(end); i++ {
 		pl := a.placed.at(i)
 		l = Line{Addr: -1, RunAddr: -1, Place: a.listedPlace(pl), Text: a.textOf(pl)}
 		l.Skipped = pl.flags&flagSkipped != 0

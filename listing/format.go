@@ -90,14 +90,28 @@ func NewWriter(w io.Writer, h Header) *Writer {
 // same Row and Bytes again.
 func (w *Writer) Row(r *Row) {
 	w.enter(inRows, "")
-	if r.File != w.file {
-		w.file = r.File
-		w.buf = append(w.buf, "file "...)
-		w.buf = appendText(w.buf, r.File)
-		w.buf = append(w.buf, '\n')
-	}
-	w.buf = AppendRow(w.buf, r)
+	w.buf = appendFileRow(w.buf, &w.file, r)
 	w.flush()
+}
+
+// block writes rows that were made by appendFileRow, the last of them in file.
+func (w *Writer) block(rows []byte, file string) {
+	w.enter(inRows, "")
+	w.buf = append(w.buf, rows...)
+	w.file = file
+	w.flush()
+}
+
+// appendFileRow appends a row, and before it the name of its file where that is
+// not file, the file of the row before.
+func appendFileRow(b []byte, file *string, r *Row) []byte {
+	if r.File != *file {
+		*file = r.File
+		b = append(b, "file "...)
+		b = appendText(b, r.File)
+		b = append(b, '\n')
+	}
+	return AppendRow(b, r)
 }
 
 // Symbol writes one symbol.

@@ -2,6 +2,7 @@ package listing
 
 import (
 	"io"
+	"sync/atomic"
 	"unsafe"
 
 	"romwright/assembler"
@@ -24,7 +25,7 @@ func HeaderOf(p *assembler.Program) Header {
 // WriteProgram writes the listing of an assembled program, row by row.
 func WriteProgram(w io.Writer, p *assembler.Program, opt ProgramOptions) error {
 	lw := NewWriter(w, HeaderOf(p))
-	rows(p, opt, lw.Row)
+	writeRows(lw, p, opt)
 	var sym Symbol
 	var text []byte
 	p.Symbols(func(s *assembler.Symbol) bool {
@@ -42,7 +43,7 @@ func WriteProgram(w io.Writer, p *assembler.Program, opt ProgramOptions) error {
 func FromProgram(p *assembler.Program, opt ProgramOptions) *Doc {
 	d := &Doc{Header: HeaderOf(p)}
 	d.Rows = make([]Row, 0, p.NumLines())
-	rows(p, opt, func(r *Row) {
+	rows(p, 0, p.NumLines(), opt, func(r *Row) {
 		row := *r
 		// the row's number is in a buffer that is filled anew
 		row.Line = string([]byte(r.Line))
@@ -58,8 +59,62 @@ func FromProgram(p *assembler.Program, opt ProgramOptions) *Doc {
 	return d
 }
 
-// rows gives one row a line. The Row and its Line are filled anew each time.
-func rows(p *assembler.Program, opt ProgramOptions, each func(*Row)) {
+// A long listing is made in blocks by several goroutines: it is what a build
+// of a long source waits for.
+const (
+	longListing = 16_384 // lines
+	blockLines  = 512
+	formatters  = 2
+)
+
+// writeRows writes all rows.
+func writeRows(lw *Writer, p *assembler.Program, opt ProgramOptions) {
+	n := p.NumLines()
+	if n < longListing || opt.HideExpansions { // there a row may need those before it
+		rows(p, 0, n, opt, lw.Row)
+		return
+	}
+	type block struct {
+		rows []byte
+		file string
+	}
+	made := make([]chan block, (n+blockLines-1)/blockLines)
+	for i := range made {
+		made[i] = make(chan block, 1)
+	}
+	// A formatter takes a buffer first and then a block, so the block that is
+	// due next always has one.
+	free := make(chan []byte, 2*formatters)
+	for range cap(free) {
+		free <- make([]byte, 0, 128*blockLines)
+	}
+	var next atomic.Int64
+	for range formatters {
+		go func() {
+			for b := range free {
+				i := int(next.Add(1)) - 1
+				if i >= len(made) {
+					return
+				}
+				first := i * blockLines
+				file := p.Source
+				if first > 0 {
+					p.LinesFrom(first-1, first, func(l *assembler.Line) bool { file = l.File; return true })
+				}
+				rows(p, first, min(first+blockLines, n), opt, func(r *Row) { b = appendFileRow(b, &file, r) })
+				made[i] <- block{b, file}
+			}
+		}()
+	}
+	for _, m := range made {
+		b := <-m
+		lw.block(b.rows, b.file)
+		free <- b.rows[:0]
+	}
+}
+
+// rows gives one row a line, for the lines from first to end-1. The Row and its Line are filled anew each time.
+func rows(p *assembler.Program, first, end int, opt ProgramOptions, each func(*Row)) {
 	im := p.Image
 	number := make([]byte, 0, 32)
 	var r Row
@@ -70,7 +125,7 @@ func rows(p *assembler.Program, opt ProgramOptions, each func(*Row)) {
 			call = false
 		}
 	}
-	p.Lines(func(l *assembler.Line) bool {
+	p.LinesFrom(first, end, func(l *assembler.Line) bool {
 		var bytes []byte
 		if l.Size > 0 && !l.Reserved {
 			bytes = im.Data[l.Addr-im.At : l.Addr-im.At+l.Size]

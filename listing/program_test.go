@@ -174,3 +174,25 @@ func TestCompareEmbedded(t *testing.T) {
 	r := Compare(side("ding"), side("dong"), CompareOptions{PageSize: 64})
 	assert.Equal(t, Counts{Changed: 1}, r.Lines)
 }
+
+// A long listing is made in blocks; it must be what the rows one by one give,
+// with the file named where it changes, also between two blocks.
+func TestLongListingInBlocks(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(" CAPACITY 32K\n")
+	for i := range 4000 {
+		fmt.Fprintf(&b, "l%d: LD A,%d\nc%d EQU %d*2 ; a remark\n\tDEFB 'x',%[1]d&255\n IF 0\n skipped\n ENDIF\n", i, i&255, i, i)
+		if i%100 == 7 {
+			b.WriteString(" INCLUDE \"part.inc\"\n")
+		}
+	}
+	p := assembler.Assemble("long.asm", b.String(), assembler.Options{Files: memory{"part.inc", "; of another file\n NOP\n"}})
+	require.NoError(t, p.Diags.Err())
+	require.Greater(t, p.NumLines(), longListing)
+	var blocks, single bytes.Buffer
+	require.NoError(t, WriteProgram(&blocks, p, ProgramOptions{}))
+	d := FromProgram(p, ProgramOptions{})
+	require.NoError(t, Write(&single, d, p.Image.CRC32()))
+	require.True(t, single.String() == blocks.String())
+	require.Greater(t, strings.Count(blocks.String(), "\nfile part.inc\n"), 10)
+}
