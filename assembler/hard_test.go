@@ -136,6 +136,8 @@ func TestHardErrors(t *testing.T) {
 			source: "k\tEQU LAP(p,q)\np:\tNOP\n\tJP k\nq:\n", want: []string{"2:1 circular-symbol"}},
 		"a local name that no scope around has": {
 			source: "m\tMACRO\nfoo:\n\tm2\n\tENDM\nm2\tMACRO\nbar:\n\tJP .nothere\n\tENDM\nfoo:\nbar:\tm\n", want: []string{"8:5 undefined-symbol"}},
+		"two symbols that nothing defines in one line": {
+			source: "\tDEFW first,second,third\n", want: []string{"2:7 undefined-symbol"}},
 		"the equals sign is no name":    {source: "= = 5\n", want: []string{"2:3 syntax"}},
 		"the equals sign is no label":   {source: "=: NOP\n", want: []string{"2:2 syntax"}},
 		"behind a value of DEFINE":      {source: "\tDEFINE x %101+nope\n", want: []string{"2:16 undefined-symbol"}},

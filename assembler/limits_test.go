@@ -254,3 +254,13 @@ func (c copies) ReadFile(path string) (string, error) {
 	}
 	return strings.Clone(c.text), nil
 }
+
+// What overlaps may be emitted again and again, but not without an end.
+func TestTotalIsBounded(t *testing.T) {
+	text := "\tCAPACITY 64K\n\tACCEPT overlap\n\tREPT 9000\n\tORG 0\n\tDEFS 65535,0\n\tENDM\n"
+	p := within(t, patience, text, Options{})
+	require.Error(t, p.Diags.Err())
+	require.Contains(t, p.Diags.Err().Error(), "in all")
+	lines := within(t, patience, strings.Repeat("\n", maxLines+5), Options{})
+	require.Contains(t, lines.Diags.Err().Error(), "more than 10000000 lines")
+}

@@ -2,7 +2,6 @@ package assembler
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 	"strconv"
 	"sync"
@@ -288,14 +287,18 @@ func (p *Program) SourceMap() *rom.SourceMap {
 		return true
 	})
 	// where bytes were emitted over others, the last statement has them
-	owner := map[int]int{}
-	for i, s := range taken {
-		for x := s.first; x < s.end; x++ {
-			owner[x] = i
+	if len(taken) > 0 {
+		var owner [directives.Space]int32 // 1-based; 0 is nobody
+		for i, s := range taken {
+			for x := s.first; x < s.end; x++ {
+				owner[x] = int32(i) + 1
+			}
 		}
-	}
-	for _, x := range slices.Sorted(maps.Keys(owner)) {
-		m.Add(x, x, taken[owner[x]].src)
+		for x, i := range owner {
+			if i > 0 {
+				m.Add(x, x, taken[i-1].src)
+			}
+		}
 	}
 	return m
 }

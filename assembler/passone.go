@@ -10,9 +10,18 @@ import (
 	"romwright/parser"
 )
 
+// maxLines bounds the lines of a program; each costs some 40 bytes, however
+// short it is.
+const maxLines = 10_000_000
+
 // passOne reads the program and places every statement.
 func (a *run) passOne() {
 	for !a.diags.Full() && a.lines.next() {
+		if a.placed.n == maxLines {
+			a.fail(maxLines-1, 0, diag.TooManyLines, "", "the program has more than %d lines", maxLines)
+			a.blind, a.sizeUnknown = true, true
+			break
+		}
 		p, index := a.placed.add()
 		l := &a.lines
 		p.src, p.off, p.num = l.src, l.off, l.num

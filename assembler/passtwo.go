@@ -1,9 +1,14 @@
 package assembler
 
 import (
+	"romwright/diag"
 	"romwright/directives"
 	"romwright/rom"
 )
+
+// maxTotal bounds the bytes that statements emit and reserve, which may be more
+// than the CPU sees where they overlap.
+const maxTotal = 512 << 20
 
 // passTwo evaluates and encodes what pass one placed.
 func (a *run) passTwo() {
@@ -25,10 +30,15 @@ func (a *run) passTwo() {
 	a.image = im
 	a.lowest, a.highest = directives.Space, -1
 	a.failedEnd = -1
+	total := int64(0)
 	for i := uint32(0); i < a.placed.n && !a.diags.Full(); i++ {
 		p := a.placed.at(i)
 		if p.op == opNone || p.flags&flagSkipped != 0 {
 			continue
+		}
+		if total += int64(p.size); total > maxTotal {
+			a.fail(i, a.opToken(i), diag.TooManyLines, "", "the program emits and reserves more than %d bytes in all", maxTotal)
+			break
 		}
 		a.statement(p, i)
 	}

@@ -271,7 +271,10 @@ func (a *run) reportMissing() {
 	if a.blind {
 		return
 	}
-	ids := slices.SortedFunc(maps.Keys(a.missing), func(x, y lexer.Name) int { return cmp.Compare(a.missing[x].index, a.missing[y].index) })
+	ids := slices.SortedFunc(maps.Keys(a.missing), func(x, y lexer.Name) int {
+		// one line may use several; the first of them is reported, always the same
+		return cmp.Or(cmp.Compare(a.missing[x].index, a.missing[y].index), cmp.Compare(a.missing[x].tok, a.missing[y].tok))
+	})
 	for _, id := range ids {
 		if a.diags.Full() {
 			return
